@@ -1,0 +1,1 @@
+"""Records, database and picture store, and the intake that joins them to `vision`."""

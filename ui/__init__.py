@@ -1,0 +1,1 @@
+"""Command line and Streamlit screens. Thin: each calls one function of `catalog`."""

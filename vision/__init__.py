@@ -1,0 +1,1 @@
+"""Photograph of a veneer leaf -> flat leaf in comparable light -> readings. Pure functions."""

@@ -1,0 +1,205 @@
+"""What is known of a leaf after its photograph has been read. No pixels, no image library."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from vision.flags import AlternationFlag, PhotoFlag
+
+
+class ScaleClass(StrEnum):
+    """Where millimetres come from, best first."""
+
+    RAILS = "rails"
+    TYPED = "typed"
+    NONE = "none"
+
+
+class ColourClass(StrEnum):
+    """Where colour comes from, best first. Relative colour is never compared across bundles."""
+
+    GREY_STEPS = "grey-steps"
+    RELATIVE = "relative"
+    NONE = "none"
+
+
+class LightReference(StrEnum):
+    """What holds the exposures of a bundle together, best first."""
+
+    BLANK = "blank"
+    """A photograph of the bare board under the same lamp, tied to this one by the visible board."""
+    BOARD = "board"
+    """The bare board around the leaf in the same photograph."""
+    STRIP = "strip"
+    """Only the grey strip: too little board is in view."""
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class LeafSize:
+    """Size of a leaf; millimetres are None where no scale is known."""
+
+    length_mm: float | None
+    width_mm: float | None
+    px_per_mm: float | None
+    scale_class: ScaleClass
+    length_px: float
+    width_px: float
+
+
+@dataclass(frozen=True, slots=True)
+class LeafColour:
+    """The colour of a leaf in CIELAB (white point and observer as in ``illuminant``)."""
+
+    lightness: float
+    """L* of the mean linear light, 0 (black) to 100 (white)."""
+    a: float
+    b: float
+    chroma: float
+    hue_deg: float
+    """0 to 360."""
+    lightness_p5: float
+    """L* below which 5 % of the leaf lies, on a 1 mm grid."""
+    lightness_p95: float
+    illuminant: str
+    colour_class: ColourClass
+
+
+@dataclass(frozen=True, slots=True)
+class LeafFigure:
+    """Grain and figure. None where the photograph is too coarse or has no scale."""
+
+    grain_angle_deg: float | None
+    """Mean direction of the grain against the leaf's long axis, -90 to 90, positive clockwise
+    in the picture as seen (toward the right going up)."""
+    grain_straightness: float | None
+    """0 (no common direction) to 1 (every line parallel): resultant length of doubled angles."""
+    line_pitch_mm: float | None
+    """Mean distance between grain lines, measured across the grain."""
+    cross_figure_period_mm: float | None
+    """Period of fiddleback or other stripes across the grain; None where there are none."""
+    cross_figure_strength: float | None
+    """RMS L* of the cross stripes in the 5-40 mm band."""
+    flake_density: float | None
+    """Share of the leaf, 0 to 1, covered by light flecks across the grain."""
+
+
+@dataclass(frozen=True, slots=True)
+class LightProfile:
+    """How light a leaf is along its length in one photograph, as it lay, top of picture first.
+
+    All values are linear light (sRGB primaries, D65) as a fraction of what a white sheet would
+    send from the same place, so that lamp fall-off, exposure and cast are out of them.
+    """
+
+    slices: tuple[tuple[float, float, float], ...]
+    """Mean linear R, G, B of N equal slices of the leaf's length (N = `SLICES`)."""
+    foot: float
+    """Where the point under the camera lies, as a fraction of the leaf's length from the top."""
+    edge_left: tuple[float, ...]
+    """L* along the left long edge (a 40 mm band), one value every `edge_pitch_mm`."""
+    edge_right: tuple[float, ...]
+    edge_pitch_mm: float | None
+    """None where no scale is known; the edge bands are then empty."""
+    reference: LightReference
+    level_sd: float
+    """One standard deviation of the exposure level against the bundle, as a fraction."""
+
+
+SLICES = 20
+"""Slices of a light profile: four to each fifth of the leaf."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeafReading:
+    """Everything read from one leaf in one photograph."""
+
+    leaf: str
+    size: LeafSize
+    colour: LeafColour
+    figure: LeafFigure
+    light: LightProfile
+    outline: tuple[tuple[float, float], ...]
+    """Outline of the leaf in full-size photo pixels (x, y), clockwise from the top left."""
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoReading:
+    """Everything read from one photograph: one leaf, or two for an opened pair (left, right)."""
+
+    file: str
+    sha256: str
+    width_px: int
+    height_px: int
+    taken_at: str | None
+    """EXIF date and time, ISO 8601 without zone, or None."""
+    leaves: tuple[LeafReading, ...]
+    flags: tuple[PhotoFlag, ...]
+    pipeline_version: str
+
+
+class Evidence(StrEnum):
+    """On what an alternation rests, best first."""
+
+    OPENED_PAIR = "opened-pair"
+    """The two leaves themselves, opened on the board under this lamp."""
+    FACE_OVER = "face-over"
+    """The very face and slope that the match shows were photographed, leaf by leaf."""
+    LAMP_SWAP = "lamp-swap"
+    """The turned leaf seen under the lamp at the other end: slope measured, other face unseen."""
+    END_TURNED = "end-turned"
+    """The leaf spun end for end under the same lamp: slope measured, other face unseen."""
+    NONE = "none"
+    """No photograph shows what the turned leaf will look like in this light."""
+
+
+@dataclass(frozen=True, slots=True)
+class SegmentStep:
+    """One fifth of a pair's length."""
+
+    start: float
+    end: float
+    """Fractions of the length from the top."""
+    lightness_step: float
+    sd: float
+    delta_e00: float
+
+
+@dataclass(frozen=True, slots=True)
+class PairAlternation:
+    """Light and dark between two neighbours in one match under one light.
+
+    Steps are L* of the right leaf minus L* of the left leaf as they lie in the match; None
+    where nothing was measured.
+    """
+
+    left: str
+    right: str
+    match: str
+    light: str
+    """``lamp A`` or ``lamp B``: the lamps as photographed."""
+    lightness_step: float | None
+    """Mean over the centre half of the length."""
+    lightness_low: float | None
+    lightness_high: float | None
+    """Ends of the 95 % interval of `lightness_step`."""
+    delta_e00: float | None
+    """CIEDE2000 of the worst fifth of the length."""
+    delta_e00_low: float | None
+    delta_e00_high: float | None
+    tilt_part: float | None
+    """What changes sign when the lamp moves to the other end."""
+    face_part: float | None
+    """What stays: other face, other colour."""
+    local_rms: float | None
+    """RMS L* step along the joint in the 3-30 mm band: stripes that meet reversed."""
+    flag: str
+    """``none``, ``slight``, ``strong``, ``not-measured``, or a range such as ``none to slight``."""
+    evidence: Evidence
+    segments: tuple[SegmentStep, ...] = ()
+
+    @property
+    def is_measured(self) -> bool:
+        """Tell whether any photograph bears on this pair in this light."""
+        return self.flag != AlternationFlag.NOT_MEASURED
