@@ -144,8 +144,8 @@ class Evidence(StrEnum):
 
     OPENED_PAIR = "opened-pair"
     """The two leaves themselves, opened on the board under this lamp."""
-    FACE_OVER = "face-over"
-    """The very face and slope that the match shows were photographed, leaf by leaf."""
+    SAME_FACE = "same-face"
+    """The very faces that the match shows were photographed in this light, leaf by leaf."""
     LAMP_SWAP = "lamp-swap"
     """The turned leaf seen under the lamp at the other end: slope measured, other face unseen."""
     END_TURNED = "end-turned"
@@ -194,6 +194,8 @@ class PairAlternation:
     """What stays: other face, other colour."""
     local_rms: float | None
     """RMS L* step along the joint in the 3-30 mm band: stripes that meet reversed."""
+    likely: AlternationFlag
+    """The flag of the best estimate alone, the interval left aside."""
     flag: str
     """``none``, ``slight``, ``strong``, ``not-measured``, or a range such as ``none to slight``."""
     evidence: Evidence
