@@ -73,7 +73,7 @@ def parse_shot_list(text: str, *, files: Sequence[str]) -> ShotList:
     columns = [(name or "").strip().lower() for name in (rows.fieldnames or ())]
     if "file" not in columns:
         raise ShotListFaulty(
-            f"The first line of {SHOT_LIST_NAME} names the columns {', '.join(columns) or 'nothing'}"
+            f"The first line of {SHOT_LIST_NAME} reads {', '.join(columns) or 'nothing'}"
             "; a column 'file' is needed. Begin the list with: file,leaf,laid,lamp,wet"
         )
     rows.fieldnames = columns
