@@ -19,3 +19,7 @@ class LeafNotFound(VisionError):
 
 class ShotListFaulty(VisionError):
     """A line of the shot list cannot be used."""
+
+
+class MatchNotPossible(VisionError):
+    """The chosen leaves cannot be laid in the chosen match."""
