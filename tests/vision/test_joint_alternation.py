@@ -1,5 +1,7 @@
 """Light and dark at each joint of a run, its sign above all."""
 
+from itertools import pairwise
+
 import pytest
 
 from vision.flags import AlternationFlag
@@ -42,7 +44,7 @@ BOOK = lay_out([LeafExtent(label, 240, 2000) for label in LABELS], Match.BOOK)
 SLIP = lay_out([LeafExtent(label, 240, 2000) for label in LABELS], Match.SLIP)
 KNOWN = [
     judged(left, right, lamp, match=match)
-    for left, right in zip(LABELS, LABELS[1:], strict=False)
+    for left, right in pairwise(LABELS)
     for lamp in ("A", "B")
     for match in ("book", "slip")
 ]
@@ -58,9 +60,7 @@ def test_the_steps_of_a_booked_run_are_those_of_its_leaves_one_by_one(lamp: Lamp
     steps = [alternation_at(joint, Match.BOOK, lamp, KNOWN) for joint in BOOK.joints]
 
     told = [step.lightness_step for step in steps if step is not None]
-    assert told == pytest.approx(
-        [right - left for left, right in zip(in_place, in_place[1:], strict=False)]
-    )
+    assert told == pytest.approx([right - left for left, right in pairwise(in_place)])
 
 
 def test_where_the_left_leaf_is_turned_only_the_tilt_part_changes_sign() -> None:
