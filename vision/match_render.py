@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from vision.laying import lay_pixels
 from vision.match_layout import Layout, LeafExtent, Placement
+from vision.picture_file import MM_PER_INCH
 from vision.shot import Laid
 
 PAPER: tuple[int, int, int] = (250, 249, 246)
@@ -30,7 +31,6 @@ END_SHARE = 0.02
 MOST_TRIM_SHARE = 0.08
 """Never cut more than this share of the width off one edge beyond its middle line: a deeper
 hollow is a fault of the leaf and is shown."""
-MM_PER_INCH = 25.4
 LEAST_WHOLE_DPI = 10
 """From here up the resolution is a whole number of dots per inch, at a cost of a tenth at most."""
 

@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 
 from vision.match_layout import Layout, Match, lay_out
 from vision.match_render import (
-    MM_PER_INCH,
     PAPER,
     PlacedPicture,
     Trim,
@@ -17,6 +16,7 @@ from vision.match_render import (
     render,
     straight_edges,
 )
+from vision.picture_file import MM_PER_INCH
 from vision.shot import Laid
 
 BOARD = (20, 20, 20)
