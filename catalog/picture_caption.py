@@ -20,7 +20,7 @@ INK = (38, 34, 30)
 PALE_INK = (112, 104, 96)
 LEAST_WIDTH_PX = 420
 """A captioned picture is at least so wide, so that a narrow leaf does not break its words."""
-BAR_SHARE = 0.4
+BAR_SHARE = 0.3
 """The scale bar takes at most this share of the width."""
 
 
@@ -50,7 +50,7 @@ def caption_leaf(
 ) -> NDArray[np.uint8]:
     """Return a picture on paper with lines of words (the first in bold) and a scale bar below."""
     size = _text_px(rgb)
-    page, draw, top = _paper(rgb, margin=size, below=round(size * (1.5 * len(lines) + 3.2)))
+    page, draw, top = _paper(rgb, margin=size, below=round(size * (1.5 * len(lines) + 3.4)))
     left = size
     for index, line in enumerate(lines):
         font = _fitting(line, page.width - 2 * size, size, bold=index == 0)
@@ -65,7 +65,7 @@ def caption_match(
 ) -> NDArray[np.uint8]:
     """Return a painted match on paper, each leaf named below it, with a title and a scale bar."""
     size = _text_px(rgb)
-    page, draw, top = _paper(rgb, margin=size, below=round(size * 7.2))
+    page, draw, top = _paper(rgb, margin=size, below=round(size * 7.6))
     left = (page.width - rgb.shape[1]) // 2
     _name_leaves(draw, layout, left=left, top=top, size=size, total_px=rgb.shape[1])
     top += round(3.2 * size)
@@ -78,7 +78,7 @@ def caption_match(
 
 
 def _text_px(rgb: NDArray[np.uint8]) -> int:
-    return max(12, round(0.014 * max(rgb.shape[:2])))
+    return max(12, round(0.014 * max(int(side) for side in rgb.shape[:2])))
 
 
 def _paper(

@@ -189,26 +189,48 @@ def render(
 
 def _scaled(
     picture: PlacedPicture, trim: Trim, *, width: int, place: Placement, px_per_mm: float
-) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """Return pixels and cover (0-255) of one trimmed leaf at its size and laid its way."""
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8] | None]:
+    """Return one trimmed leaf at its size and laid its way, and its cover (0-255) if not whole."""
     size = (width, max(1, round(place.length_mm * px_per_mm)))
     part = np.s_[trim.top : trim.bottom, trim.left : trim.right]
-    pixels = _resize(picture.pixels[part], size)
-    cover = _resize(picture.on_leaf[part].view(np.uint8) * np.uint8(255), size)
-    return lay_pixels(pixels, picture.moved), lay_pixels(cover, picture.moved)
+    pixels = lay_pixels(_resize(picture.pixels[part], size), picture.moved)
+    on_leaf = picture.on_leaf[part]
+    if on_leaf.all():
+        return pixels, None
+    cover = _resize(on_leaf.view(np.uint8) * np.uint8(255), size)
+    return pixels, lay_pixels(cover, picture.moved)
 
 
 def _resize(image: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
-    grows = size[0] > image.shape[1] or size[1] > image.shape[0]
-    how = cv2.INTER_LINEAR if grows else cv2.INTER_AREA
-    return np.asarray(cv2.resize(image, size, interpolation=how), dtype=np.uint8)
+    """Return an image at ``size`` (columns, rows), areas averaged.
+
+    First stretched to a whole multiple of the wanted size, never fewer pixels than there are,
+    then averaged in whole blocks: nothing is skipped on the way, and it takes half the time of
+    averaging in fractions.
+    """
+    columns, rows = size
+    if image.shape[:2] == (rows, columns):
+        return image
+    across = -(-image.shape[1] // columns)
+    along = -(-image.shape[0] // rows)
+    whole = (columns * across, rows * along)
+    stretched = cv2.resize(image, whole, interpolation=cv2.INTER_LINEAR)
+    if whole != size:
+        stretched = cv2.resize(stretched, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(stretched, dtype=np.uint8)
 
 
-def _lay_on(ground: NDArray[np.uint8], leaf: NDArray[np.uint8], cover: NDArray[np.uint8]) -> None:
+def _lay_on(
+    ground: NDArray[np.uint8], leaf: NDArray[np.uint8], cover: NDArray[np.uint8] | None
+) -> None:
     """Paint a leaf onto ``ground``, in place; only rows with an edge in them are blended."""
-    leaf, cover = leaf[: len(ground)], cover[: len(ground)]
+    leaf = leaf[: len(ground)]
+    if cover is None:
+        ground[:] = leaf
+        return
+    cover = cover[: len(ground)]
     edged = cover.min(axis=1) < 255
     paper = ground[edged].astype(np.float32)
-    ground[: len(leaf)] = leaf
+    ground[:] = leaf
     share = cover[edged].astype(np.float32)[..., np.newaxis] / 255.0
     ground[edged] = np.rint(leaf[edged] * share + paper * (1.0 - share)).astype(np.uint8)
