@@ -57,14 +57,14 @@ class PlacedPicture:
         False beside the leaf.
     moved : Laid
         How the drawing moves into the match.
-    px_per_mm : float or None
-        Pixels per millimetre of this picture.
+    px_per_mm : float
+        Pixels of this picture per millimetre; without a scale, per pixel of the photograph.
     """
 
     pixels: NDArray[np.uint8]
     on_leaf: NDArray[np.bool_]
     moved: Laid
-    px_per_mm: float | None
+    px_per_mm: float
 
     def __post_init__(self) -> None:
         self.pixels.setflags(write=False)
@@ -113,9 +113,17 @@ def straight_edges(on_leaf: NDArray[np.bool_], *, px_per_mm: float | None) -> Tr
     return Trim(int(np.ceil(left)), int(np.floor(right)), top, bottom)
 
 
-def extent_of(label: str, picture: PlacedPicture, trim: Trim, *, unit: str = "mm") -> LeafExtent:
-    """Return the straight-edged size of a leaf; pixels of its picture where ``unit`` is ``px``."""
-    scale = picture.px_per_mm if unit == "mm" and picture.px_per_mm else 1.0
+def whole_leaf(on_leaf: NDArray[np.bool_]) -> Trim:
+    """Return the smallest upright frame around a leaf, nothing cut off."""
+    rows, columns = (np.flatnonzero(on_leaf.any(axis=axis)) for axis in (1, 0))
+    if rows.size == 0:
+        return Trim(0, on_leaf.shape[1], 0, on_leaf.shape[0])
+    return Trim(int(columns[0]), int(columns[-1]) + 1, int(rows[0]), int(rows[-1]) + 1)
+
+
+def extent_of(label: str, picture: PlacedPicture, trim: Trim) -> LeafExtent:
+    """Return the size at which a trimmed leaf goes into a match."""
+    scale = picture.px_per_mm
     return LeafExtent(label, (trim.right - trim.left) / scale, (trim.bottom - trim.top) / scale)
 
 

@@ -15,6 +15,7 @@ from vision.match_render import (
     px_per_mm_to_fit,
     render,
     straight_edges,
+    whole_leaf,
 )
 from vision.picture_file import MM_PER_INCH
 from vision.shot import Laid
@@ -184,12 +185,21 @@ def test_the_size_asked_for_is_not_exceeded_and_prints_at_whole_dots_per_inch() 
 
 
 def test_without_a_scale_the_picture_keeps_the_pictures_own_proportions() -> None:
-    leaf = PlacedPicture(wood(300, 60), np.ones((300, 60), bool), Laid.AS_LIES, None)
-    extent = extent_of("01", leaf, Trim(0, 60, 0, 300), unit="px")
+    leaf = PlacedPicture(wood(300, 60), np.ones((300, 60), bool), Laid.AS_LIES, 1.0)
+    extent = extent_of("01", leaf, Trim(0, 60, 0, 300))
     layout = lay_out([extent], Match.SLIP, unit="px")
 
     assert (extent.width_mm, extent.length_mm) == (60, 300)
     assert px_per_mm_to_fit(layout, 150) == 0.5
+
+
+def test_a_whole_leaf_is_framed_with_nothing_cut_off() -> None:
+    mask = np.zeros((50, 30), bool)
+    mask[4:46, 7:20] = True
+    mask[30, 3] = True
+
+    assert whole_leaf(mask) == Trim(3, 20, 4, 46)
+    assert whole_leaf(np.zeros((5, 6), bool)) == Trim(0, 6, 0, 5)
 
 
 def test_a_picture_too_few_is_refused() -> None:
