@@ -1,0 +1,119 @@
+"""Pictures named by the SHA-256 of their bytes, in a folder or wherever fsspec reaches.
+
+A picture is written under a passing name and then renamed, so that it is either there as a whole
+or not at all; what is there is never written over. Reading checks the bytes against the name.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import secrets
+from pathlib import Path
+from typing import Any
+
+import fsspec
+from fsspec.implementations.local import LocalFileSystem
+
+from catalog.errors import CatalogError, PictureDamaged, PictureMissing
+
+COMING = "coming"
+"""Folder for what is being written; whatever lies there after a power cut is of no use."""
+_REPAIR = "Take the folder with its photograph in again: python -m ui take-in"
+
+
+class PictureStore:
+    """Pictures by the SHA-256 of their bytes; safe to use from several processes at once.
+
+    Parameters
+    ----------
+    place : str or Path
+        A folder, or an address such as ``s3://bucket/stock``.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     store = PictureStore(folder)
+    ...     store.read(store.put(b"a picture"))
+    b'a picture'
+    """
+
+    def __init__(self, place: str | Path) -> None:
+        self.place = str(place)
+        try:
+            files, root = fsspec.url_to_fs(self.place)
+        except (ImportError, ValueError) as error:
+            raise CatalogError(
+                f"Pictures cannot be kept at {self.place}: {error}. Name a folder, or an address "
+                "whose driver is installed."
+            ) from error
+        self._files: Any = files
+        self._root = str(root).rstrip("/")
+        self._is_local = isinstance(files, LocalFileSystem)
+
+    def put(self, data: bytes) -> str:
+        """Keep ``data`` and return its name; nothing is written if it is there already."""
+        sha256 = hashlib.sha256(data).hexdigest()
+        path = self._path(sha256)
+        if self._holds(path, sha256):
+            return sha256
+        coming = f"{self._root}/{COMING}/{sha256}-{os.getpid()}-{secrets.token_hex(4)}"
+        self._files.makedirs(f"{self._root}/{COMING}", exist_ok=True)
+        self._files.makedirs(path.rsplit("/", 1)[0], exist_ok=True)
+        try:
+            self._write(coming, data)
+            self._files.mv(coming, path)
+        except BaseException:
+            if self._files.exists(coming):
+                self._files.rm_file(coming)
+            raise
+        return sha256
+
+    def read(self, sha256: str) -> bytes:
+        """Return the picture of that name.
+
+        Raises
+        ------
+        PictureMissing
+            If there is none.
+        PictureDamaged
+            If its bytes are not those it was named for.
+        """
+        try:
+            data: bytes = self._files.cat_file(self._path(sha256))
+        except FileNotFoundError as error:
+            raise PictureMissing(
+                f"The picture {sha256[:12]} is not in {self.place}. {_REPAIR}"
+            ) from error
+        if hashlib.sha256(data).hexdigest() != sha256:
+            raise PictureDamaged(
+                f"The picture {sha256[:12]} in {self.place} is not what was stored. {_REPAIR}"
+            )
+        return data
+
+    def holds(self, sha256: str) -> bool:
+        """Tell whether the picture is there, whole and as it was stored."""
+        return self._holds(self._path(sha256), sha256)
+
+    def local_path(self, sha256: str) -> Path | None:
+        """Return the file that holds a picture; None if the pictures are not in a folder."""
+        return Path(self._path(sha256)) if self._is_local else None
+
+    def _path(self, sha256: str) -> str:
+        if len(sha256) != 64 or not set(sha256) <= set("0123456789abcdef"):
+            raise PictureMissing(f"{sha256!r} is no name of a picture: 64 hex digits are needed.")
+        return f"{self._root}/{sha256[:2]}/{sha256}"
+
+    def _holds(self, path: str, sha256: str) -> bool:
+        try:
+            return hashlib.sha256(self._files.cat_file(path)).hexdigest() == sha256
+        except FileNotFoundError:
+            return False
+
+    def _write(self, path: str, data: bytes) -> None:
+        with self._files.open(path, "wb") as file:
+            file.write(data)
+            if self._is_local:  # on the disk before its row is: a power cut must not part them
+                file.flush()
+                os.fsync(file.fileno())
