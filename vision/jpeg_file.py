@@ -1,0 +1,69 @@
+"""Is a JPEG file all there? Decoders fill what is missing with grey and say nothing."""
+
+from __future__ import annotations
+
+import io
+import re
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+_MARKER = re.compile(rb"\xff[\x01-\xcf\xd8-\xfe]")
+"""A marker other than those that may stand inside compressed data (ITU-T T.81, B.1.1)."""
+_END = 0xD9
+_STAND_ALONE = frozenset({0x01, 0xD8})
+_CORNER_PX = 8
+_STUFFING = bytes((37 * k + 11) % 251 for k in range(64))
+"""Without 0xFF, so that it is data wherever it is read as such."""
+
+
+def is_cut_short(data: bytes) -> bool:
+    """Tell whether a JPEG file stops before the end of its first picture (ITU-T T.81, annex B).
+
+    Pictures inside the header, such as the camera's small preview, do not count; what follows
+    the end, such as padding or a second picture, does not matter.
+    """
+    return _end_of_picture(data) is None
+
+
+def ends_early(data: bytes, rgb: NDArray[np.uint8]) -> bool:
+    """Tell whether the compressed data stop before the picture is full, though the end is marked.
+
+    Where data lack, decoders repeat the last tone to the very corner. A flat corner may be wood or
+    board as well; so more data are put before the end marker: a picture that was full ignores
+    them, one that was not changes.
+
+    Parameters
+    ----------
+    data : bytes
+        The file, not cut short.
+    rgb : ndarray of uint8
+        As decoded, not yet turned.
+    """
+    corner = rgb[-_CORNER_PX:, -_CORNER_PX:].reshape(-1, 3)
+    end = _end_of_picture(data)
+    if end is None or (corner != corner[0]).any():
+        return end is None
+    return _eighth(data) != _eighth(data[:end] + _STUFFING + data[end:])
+
+
+def _eighth(data: bytes) -> bytes:
+    """Return the picture at an eighth of its size, where decoding is soonest."""
+    picture = Image.open(io.BytesIO(data), formats=["JPEG"])
+    picture.draft("RGB", (picture.width // 8, picture.height // 8))
+    return picture.tobytes()
+
+
+def _end_of_picture(data: bytes) -> int | None:
+    """Return where the end marker of the first picture stands, or None."""
+    at = 2
+    while (found := _MARKER.search(data, at)) is not None:
+        at = found.start()
+        code = data[at + 1]
+        if code == _END:
+            return at
+        at += 2
+        if code not in _STAND_ALONE:
+            at += int.from_bytes(data[at : at + 2], "big")
+    return None
