@@ -8,7 +8,6 @@ class PhotoFlag(StrEnum):
     """What is doubtful about one photograph."""
 
     SCALE_MISSING = "scale-missing"
-    REFERENCE_MISSING = "reference-missing"
     STRIP_MISSING = "strip-missing"
     CLIPPED_LIGHT = "clipped-light"
     CLIPPED_DARK = "clipped-dark"
@@ -39,11 +38,6 @@ class FlagMeaning:
 MEANINGS: dict[PhotoFlag, FlagMeaning] = {
     PhotoFlag.SCALE_MISSING: FlagMeaning(
         "no scale", "Type the leaf's length and width in the shot list, or lay marker rails."
-    ),
-    PhotoFlag.REFERENCE_MISSING: FlagMeaning(
-        "no light reference",
-        "Too little bare board in view to hold exposures together. Leave a hand's width of board "
-        "on every side of the leaf.",
     ),
     PhotoFlag.STRIP_MISSING: FlagMeaning(
         "no grey strip",

@@ -52,6 +52,11 @@ def reverses_rows(laid: Laid) -> bool:
     return _FLIPS[laid][0]
 
 
+def reverses_columns(laid: Laid) -> bool:
+    """Tell whether the leaf's two long edges change places."""
+    return _FLIPS[laid][1]
+
+
 def shows_other_face(laid: Laid) -> bool:
     """Tell whether the face that was down is now up (face over, end over)."""
     rows, columns = _FLIPS[laid]

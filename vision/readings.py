@@ -31,9 +31,6 @@ class LightReference(StrEnum):
     """A photograph of the bare board under the same lamp, tied to this one by the visible board."""
     BOARD = "board"
     """The bare board around the leaf in the same photograph."""
-    STRIP = "strip"
-    """Only the grey strip: too little board is in view."""
-    NONE = "none"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -96,7 +96,7 @@ def parse_shot_list(text: str, *, files: Sequence[str]) -> ShotList:
             listed.add(name)
         except ShotListFaulty as error:
             refused.append(Refusal(name or f"line {rows.line_num}", str(error)))
-    return ShotList(tuple(shots), tuple(refused))
+    return ShotList(_with_sizes_of_leaves(shots), tuple(refused))
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -125,6 +125,24 @@ def _without_doubles(shots: Iterator[Shot]) -> tuple[Shot, ...]:
         taken.add(label)
         kept.append(Shot(file=shot.file, leaf=label))
     return tuple(kept)
+
+
+def _with_sizes_of_leaves(shots: list[Shot]) -> tuple[Shot, ...]:
+    """Let a size typed once for a leaf hold in all its shots; a pair takes its leaves' length."""
+    lengths: dict[str, float] = {}
+    widths: dict[str, float] = {}
+    for shot in shots:
+        if len(shot.leaves) == 1 and shot.length_mm is not None:
+            lengths.setdefault(shot.leaf, shot.length_mm)
+        if len(shot.leaves) == 1 and shot.width_mm is not None:
+            widths.setdefault(shot.leaf, shot.width_mm)
+    filled = []
+    for shot in shots:
+        known = [lengths[leaf] for leaf in shot.leaves if leaf in lengths]
+        length = shot.length_mm if shot.length_mm or not known else sum(known) / len(known)
+        width = shot.width_mm if shot.width_mm else widths.get(shot.leaf)
+        filled.append(replace(shot, length_mm=length, width_mm=width))
+    return tuple(filled)
 
 
 def _shot(cells: dict[str, str], *, line: int, present: set[str]) -> Shot:

@@ -1,0 +1,415 @@
+"""Light and dark between neighbouring leaves: will they alternate, how strongly, in which light?
+
+Fibres that rise out of the face send less light toward the eye when they rise toward the lamp,
+more when they fall away from it. A book match turns every other leaf over, which reverses the
+slope: one leaf darkens where the next lightens, and both change places when the lamp moves to the
+other end (highlight on a cone about the fibre: Marschner, Westin, Arbree, Moon, "Measuring and
+modeling the appearance of finished wood", ACM Transactions on Graphics 24(3), 2005).
+
+What decides is therefore a photograph in which the slope lies as the match will show it. There
+are three ways to one: the two leaves opened on the board, the lamp moved to the other end, the
+leaf turned. One lone photograph shows no slope, and nothing is claimed from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from vision.colour_space import delta_e00, linear_to_lab
+from vision.flags import AlternationFlag
+from vision.laying import reverses_columns, reverses_rows
+from vision.readings import SLICES, Evidence, LightProfile, PairAlternation, SegmentStep
+from vision.settings import VisionSettings
+from vision.shot import Laid, Lamp, Shot
+from vision.stand_in import StandIn, as_single, stand_in
+
+TURNED_IN: dict[str, Laid] = {"book": Laid.FACE_OVER, "slip": Laid.AS_LIES}
+"""Match -> how the right leaf of a pair lies; the left one lies as it lies."""
+LAMPS = (Lamp.A, Lamp.B)
+SEGMENTS = 5
+CENTRE = slice(SLICES // 4, SLICES - SLICES // 4)
+"""The centre half of the length, where a lamp past the end stands at a good angle."""
+Z95 = 1.96
+BASE_SD = 0.15
+"""L*: noise, JPEG, figure not averaged out, in each step."""
+CURL_SD = 0.15
+"""L*: a leaf held flat to about 1 mm still waves a little (0.6 L* per degree of slope)."""
+MIRROR_SHARE = 0.25
+"""Off the foot, a step read from the far side of the board is off by about this share of it."""
+JOINT_BAND_MM = (3.0, 30.0)
+"""Stripes of these periods count as figure that meets reversed at the joint."""
+
+HALF_PASSED = 0.187
+"""Sigma of the Gaussian, over the period of which it passes half: sqrt(ln 2 / 2) / pi."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeenLeaf:
+    """One photograph's light profiles: one, or left and right for an opened pair."""
+
+    shot: Shot
+    sides: tuple[LightProfile, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """One leaf in one photograph, an opened pair counted as two."""
+
+    shot: Shot
+    profile: LightProfile
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shown:
+    """What a leaf will send, slice by slice, laid as the match lays it."""
+
+    light: NDArray[np.float64]
+    level_sd: float
+    face_seen: bool
+    is_exact: bool
+    view: _View
+    moved: Laid
+
+
+def predict_alternation(
+    order: Sequence[str],
+    seen: Sequence[SeenLeaf],
+    *,
+    match: str = "book",
+    settings: VisionSettings,
+) -> tuple[PairAlternation, ...]:
+    """Return light and dark for each pair of neighbours, under lamp A and under lamp B.
+
+    Parameters
+    ----------
+    order : sequence of str
+        Leaf labels in the order they lie; each and the next are neighbours.
+    seen : sequence of SeenLeaf
+        Every photograph of those leaves that was read; wet ones are left aside.
+    match : str
+        ``book`` (the right leaf of each pair face over) or ``slip`` (both as they lie).
+    settings : VisionSettings
+        For the limits of the flags and the allowance for an unseen face.
+
+    Returns
+    -------
+    tuple of PairAlternation
+        Two entries a pair, lamp A first. Without evidence the flag is ``not-measured`` and every
+        number None.
+
+    Raises
+    ------
+    ValueError
+        If the match is unknown.
+    """
+    if match not in TURNED_IN:
+        raise ValueError(f"Unknown match {match!r}; known are {', '.join(TURNED_IN)}.")
+    views = _views_by_leaf(seen)
+    found: list[PairAlternation] = []
+    for left, right in pairwise(order):
+        lights = [
+            _judge_pair(left, right, match=match, lamp=lamp, views=views, settings=settings)
+            for lamp in LAMPS
+        ]
+        found.extend(_part_tilt_from_face(lights))
+    return tuple(found)
+
+
+def _views_by_leaf(seen: Sequence[SeenLeaf]) -> dict[str, list[_View]]:
+    views: dict[str, list[_View]] = {}
+    for one in seen:
+        if one.shot.wet or one.shot.blank:
+            continue
+        for leaf, profile in zip(one.shot.leaves, one.sides, strict=True):
+            views.setdefault(leaf, []).append(_View(as_single(one.shot, leaf), profile))
+    return views
+
+
+def _judge_pair(
+    left: str,
+    right: str,
+    *,
+    match: str,
+    lamp: Lamp,
+    views: dict[str, list[_View]],
+    settings: VisionSettings,
+) -> PairAlternation:
+    shown = _opened_pair(left, right, match=match, lamp=lamp, views=views)
+    evidence = Evidence.OPENED_PAIR
+    if shown is None:
+        sides = (
+            _show(views.get(left, []), Laid.AS_LIES, lamp),
+            _show(views.get(right, []), TURNED_IN[match], lamp),
+        )
+        if sides[0] is None or sides[1] is None:
+            return _not_measured(left, right, match=match, lamp=lamp)
+        shown = (sides[0], sides[1])
+        evidence = _evidence(shown)
+    same_photo = evidence is Evidence.OPENED_PAIR
+    segments = tuple(
+        _segment(shown, index, same_photo=same_photo, settings=settings)
+        for index in range(SEGMENTS)
+    )
+    step, sd = _step(shown, CENTRE, same_photo=same_photo, settings=settings)
+    low, middle, high = _worst(shown, segments)
+    likely = _grade(middle, settings)
+    return PairAlternation(
+        left=left,
+        right=right,
+        match=match,
+        light=f"lamp {lamp.value}",
+        lightness_step=step,
+        lightness_low=step - Z95 * sd,
+        lightness_high=step + Z95 * sd,
+        delta_e00=middle,
+        delta_e00_low=low,
+        delta_e00_high=high,
+        tilt_part=None,
+        face_part=None,
+        local_rms=_local_rms(shown),
+        likely=likely,
+        flag=_flag(_grade(low, settings), _grade(high, settings)),
+        evidence=evidence,
+        segments=segments,
+    )
+
+
+def _not_measured(left: str, right: str, *, match: str, lamp: Lamp) -> PairAlternation:
+    return PairAlternation(
+        left=left,
+        right=right,
+        match=match,
+        light=f"lamp {lamp.value}",
+        lightness_step=None,
+        lightness_low=None,
+        lightness_high=None,
+        delta_e00=None,
+        delta_e00_low=None,
+        delta_e00_high=None,
+        tilt_part=None,
+        face_part=None,
+        local_rms=None,
+        likely=AlternationFlag.NOT_MEASURED,
+        flag=AlternationFlag.NOT_MEASURED.value,
+        evidence=Evidence.NONE,
+    )
+
+
+def _opened_pair(
+    left: str, right: str, *, match: str, lamp: Lamp, views: dict[str, list[_View]]
+) -> tuple[_Shown, _Shown] | None:
+    """Return both sides of a photograph of this very pair opened under this lamp, if any."""
+    if match != "book":
+        return None
+    for here in views.get(left, []):
+        for there in views.get(right, []):
+            if (
+                here.shot.file == there.shot.file
+                and here.shot.lamp is lamp
+                and here.shot.laid is Laid.AS_LIES
+                and there.shot.laid is Laid.FACE_OVER
+            ):
+                return _as_photographed(here), _as_photographed(there)
+    return None
+
+
+def _as_photographed(view: _View) -> _Shown:
+    return _Shown(
+        light=np.asarray(view.profile.slices),
+        level_sd=view.profile.level_sd,
+        face_seen=True,
+        is_exact=True,
+        view=view,
+        moved=Laid.AS_LIES,
+    )
+
+
+def _show(views: Sequence[_View], laid: Laid, lamp: Lamp) -> _Shown | None:
+    """Return what a leaf so laid will send under that lamp, from the best photograph of it."""
+    found = stand_in(laid, lamp, [view.shot for view in views])
+    if found is None:
+        return None
+    view = next(view for view in views if view.shot == found.shot)
+    light = _in_match_rows(np.asarray(view.profile.slices), found.moved)
+    foot = 1 - view.profile.foot if reverses_rows(found.moved) else view.profile.foot
+    if not found.face_seen:
+        light = _seen_from_other_side(light, foot, evenness=_evenness(views, found, laid, lamp))
+    return _Shown(
+        light=light,
+        level_sd=view.profile.level_sd,
+        face_seen=found.face_seen,
+        is_exact=found.face_seen,
+        view=view,
+        moved=found.moved,
+    )
+
+
+def _in_match_rows(slices: NDArray[np.float64], moved: Laid) -> NDArray[np.float64]:
+    return slices[::-1] if reverses_rows(moved) else slices
+
+
+def _evenness(
+    views: Sequence[_View], found: StandIn, laid: Laid, lamp: Lamp
+) -> NDArray[np.float64] | None:
+    """Return the leaf's own lightness along its length, lamp taken out: the mean of both lamps."""
+    other = stand_in(laid, Lamp.B if lamp is Lamp.A else Lamp.A, [view.shot for view in views])
+    if other is None or other.face_seen != found.face_seen:
+        return None
+    logs = [
+        np.log(
+            _in_match_rows(
+                np.asarray(next(v for v in views if v.shot == one.shot).profile.slices), one.moved
+            )
+        )
+        for one in (found, other)
+    ]
+    return np.asarray((logs[0] + logs[1]) / 2)
+
+
+def _seen_from_other_side(
+    light: NDArray[np.float64], foot: float, *, evenness: NDArray[np.float64] | None
+) -> NDArray[np.float64]:
+    """Return a profile as the eye on the far side of the foot would see it.
+
+    A leaf turned over its long edge under lamp A stands to lamp and eye as the unturned leaf does
+    under lamp B at the place mirrored about the foot of the camera. Light is therefore read there;
+    the leaf's own light and dark (``evenness``, log light) stays where it is.
+    """
+    centres = (np.arange(len(light)) + 0.5) / len(light)
+    mirrored = np.clip(2 * foot - centres, centres[0], centres[-1])
+
+    def there(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.stack([np.interp(mirrored, centres, column) for column in values.T], axis=1)
+
+    moved = there(np.log(light))
+    if evenness is not None:
+        moved = moved + evenness - there(evenness)
+    return np.asarray(np.exp(moved))
+
+
+def _evidence(shown: tuple[_Shown, _Shown]) -> Evidence:
+    if all(side.face_seen for side in shown):
+        return Evidence.SAME_FACE
+    if any(side.view.shot.laid is Laid.END_TURNED for side in shown):
+        return Evidence.END_TURNED
+    return Evidence.LAMP_SWAP
+
+
+def _step(
+    shown: tuple[_Shown, _Shown],
+    window: slice,
+    *,
+    same_photo: bool,
+    settings: VisionSettings,
+) -> tuple[float, float]:
+    """Return the L* step (right minus left) of mean linear light over a window, and its sd."""
+    labs = [linear_to_lab(side.light[window].mean(axis=0)) for side in shown]
+    step = float(labs[1][0] - labs[0][0])
+    lightness = float(labs[0][0] + labs[1][0]) / 2
+    level = (
+        max(side.level_sd for side in shown)
+        if same_photo
+        else _hypot(*(side.level_sd for side in shown))
+    )
+    unseen = [settings.face_sd for side in shown if not side.face_seen]
+    sd = _hypot((lightness + 16) / 3 * level, BASE_SD, CURL_SD, *unseen)
+    return step, sd
+
+
+def _segment(
+    shown: tuple[_Shown, _Shown], index: int, *, same_photo: bool, settings: VisionSettings
+) -> SegmentStep:
+    each = SLICES // SEGMENTS
+    window = slice(index * each, (index + 1) * each)
+    step, sd = _step(shown, window, same_photo=same_photo, settings=settings)
+    if not all(side.is_exact for side in shown):
+        sd = _hypot(sd, MIRROR_SHARE * step)
+    labs = [linear_to_lab(side.light[window].mean(axis=0)) for side in shown]
+    return SegmentStep(
+        start=index / SEGMENTS,
+        end=(index + 1) / SEGMENTS,
+        lightness_step=step,
+        sd=sd,
+        delta_e00=float(delta_e00(labs[0], labs[1])),
+    )
+
+
+def _worst(
+    shown: tuple[_Shown, _Shown], segments: Sequence[SegmentStep]
+) -> tuple[float, float, float]:
+    """Return low, middle and high CIEDE2000 of the worst segment, from the L* step's interval."""
+    each = SLICES // SEGMENTS
+    lows, highs = [], []
+    for index, segment in enumerate(segments):
+        window = slice(index * each, (index + 1) * each)
+        left, right = (linear_to_lab(side.light[window].mean(axis=0)) for side in shown)
+        ends = sorted(abs(segment.lightness_step + sign * Z95 * segment.sd) for sign in (-1.0, 1.0))
+        if abs(segment.lightness_step) < Z95 * segment.sd:
+            ends[0] = 0.0
+        lows.append(_delta_with_step(left, right, ends[0]))
+        highs.append(_delta_with_step(left, right, ends[1]))
+    middle = max(segment.delta_e00 for segment in segments)
+    return min(max(lows), middle), middle, max(*highs, middle)
+
+
+def _delta_with_step(
+    left: NDArray[np.float64], right: NDArray[np.float64], lightness_step: float
+) -> float:
+    """Return CIEDE2000 of two colours with the lightness of the second set by a step."""
+    moved = np.array([left[0] + lightness_step, right[1], right[2]])
+    return float(delta_e00(left, moved))
+
+
+def _part_tilt_from_face(lights: Sequence[PairAlternation]) -> list[PairAlternation]:
+    """Split the two lamps' steps into what changes sign with the lamp and what stays."""
+    under_a, under_b = lights
+    if under_a.lightness_step is None or under_b.lightness_step is None:
+        return list(lights)
+    tilt = (under_a.lightness_step - under_b.lightness_step) / 2
+    face = (under_a.lightness_step + under_b.lightness_step) / 2
+    return [
+        replace(under_a, tilt_part=tilt, face_part=face),
+        replace(under_b, tilt_part=-tilt, face_part=face),
+    ]
+
+
+def _local_rms(shown: tuple[_Shown, _Shown]) -> float | None:
+    """Return the RMS L* step along the joint in the band of `JOINT_BAND_MM`."""
+    lines = [_joint_line(shown[0], is_left_leaf=True), _joint_line(shown[1], is_left_leaf=False)]
+    pitch = shown[0].view.profile.edge_pitch_mm
+    if pitch is None or pitch != shown[1].view.profile.edge_pitch_mm:
+        return None
+    count = min(len(line) for line in lines)
+    if count * pitch < 4 * JOINT_BAND_MM[1]:
+        return None
+    step = lines[1][:count] - lines[0][:count]
+    slow = gaussian_filter1d(step, HALF_PASSED * JOINT_BAND_MM[1] / pitch, mode="nearest")
+    end = max(1, count // 20)
+    return float(np.sqrt(np.mean((step - slow)[end:-end] ** 2)))
+
+
+def _joint_line(side: _Shown, *, is_left_leaf: bool) -> NDArray[np.float64]:
+    """Return L* along the edge that meets the joint, in the rows of the match."""
+    at_right = is_left_leaf != reverses_columns(side.moved)
+    line = np.asarray(side.view.profile.edge_right if at_right else side.view.profile.edge_left)
+    return line[::-1] if reverses_rows(side.moved) else line
+
+
+def _grade(delta: float, settings: VisionSettings) -> AlternationFlag:
+    if delta < settings.slight_from:
+        return AlternationFlag.NONE
+    return AlternationFlag.SLIGHT if delta < settings.strong_from else AlternationFlag.STRONG
+
+
+def _flag(low: AlternationFlag, high: AlternationFlag) -> str:
+    return low.value if low is high else f"{low.value} to {high.value}"
+
+
+def _hypot(*parts: float) -> float:
+    return float(np.sqrt(np.sum(np.square(parts))))

@@ -1,0 +1,268 @@
+"""The bare board in a photograph: how the light falls on it, and what is not board.
+
+The board serves as the reference sheet. Its picture under a lamp carries the lamp's fall-off, the
+lens's vignetting, the exposure and the cast, all at once and at every place; dividing the leaf by
+the board interpolated underneath takes all four out together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.colour_space import srgb_to_linear
+from vision.errors import BoardNotFound
+
+WORKING_LONG_PX = 1500
+"""Long side, px, at which board and outline are sought: a leaf edge is then good to 0.3 px."""
+FIT_LONG_PX = 200
+"""Long side, px, at which the light on the board is fitted; light is smooth."""
+FIELD_DEGREE = 4
+"""Degree of the polynomial in log light: a lamp just past the leaf's end, and vignetting, leave
+less than 0.3 % at degree 4, 1 % at degree 3."""
+LEAST_BOARD_SHARE = 0.08
+"""Below a twelfth of the picture the light under the leaf would be a guess."""
+DARKEST_LINEAR = 5e-4
+"""Floor for logarithms: darker is sensor noise."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LightField:
+    """Linear light that the bare board sends, per channel, anywhere in the photograph.
+
+    Parameters
+    ----------
+    terms : ndarray, shape (n, 3)
+        Coefficients of log light; see `field_basis`.
+    degree : int
+        Degree of the polynomial.
+    blank : ndarray or None
+        Log light of the photograph of the bare board, shape (rows, columns, 3), at
+        `FIT_LONG_PX`, which the polynomial then only corrects.
+    size_px : tuple of int
+        Width and height of the photograph that the coordinates refer to.
+    residual_sd : float
+        RMS of board against field as a fraction, at the fit's resolution, noise included.
+    board_share : float
+        Share of the picture that is board, 0 to 1.
+    """
+
+    terms: NDArray[np.float64]
+    degree: int
+    blank: NDArray[np.float32] | None
+    size_px: tuple[int, int]
+    residual_sd: float
+    board_share: float
+
+    def at(self, x_px: NDArray[np.float64], y_px: NDArray[np.float64]) -> NDArray[np.float32]:
+        """Return the board's linear light, shape x.shape + (3,), at pixels of the photograph."""
+        log_light = field_basis(*_unit(x_px, y_px, self.size_px), self.degree) @ self.terms
+        if self.blank is not None:
+            rows, columns = self.blank.shape[:2]
+            map_x = ((x_px + 0.5) * columns / self.size_px[0] - 0.5).astype(np.float32)
+            map_y = ((y_px + 0.5) * rows / self.size_px[1] - 0.5).astype(np.float32)
+            log_light = log_light + cv2.remap(
+                self.blank, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+            )
+        return np.exp(log_light).astype(np.float32)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Board:
+    """A photograph held against its own board.
+
+    Parameters
+    ----------
+    field : LightField
+        The light on the board.
+    ratio : ndarray of float32, shape (rows, columns, 3)
+        log(photo / board) at working size; about 0 where board is in view.
+    photographed : ndarray of float32, shape (rows, columns, 3)
+        The photo itself at working size, linear light.
+    noise : ndarray, shape (3, 3)
+        Covariance of ``ratio`` on the board.
+    step : float
+        Photo pixels per working pixel.
+    """
+
+    field: LightField
+    ratio: NDArray[np.float32]
+    photographed: NDArray[np.float32]
+    noise: NDArray[np.float64]
+    step: float
+
+
+def field_basis(u: NDArray[np.float64], v: NDArray[np.float64], degree: int) -> NDArray[np.float64]:
+    """Return the Legendre products of u and v (each -1 to 1) up to a total degree, last axis."""
+    pu = np.polynomial.legendre.legvander(u, degree)
+    pv = np.polynomial.legendre.legvander(v, degree)
+    columns = [pu[..., i] * pv[..., j] for i in range(degree + 1) for j in range(degree + 1 - i)]
+    return np.stack(columns, axis=-1)
+
+
+def shrink(rgb: NDArray[np.uint8], long_px: int) -> tuple[NDArray[np.float32], float]:
+    """Return the picture in linear light with a long side of at most ``long_px``, and the step."""
+    height, width = rgb.shape[:2]
+    step = max(1.0, max(height, width) / long_px)
+    size = (max(1, round(width / step)), max(1, round(height / step)))
+    small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA) if step > 1 else rgb
+    return srgb_to_linear(np.asarray(small, dtype=np.uint8)), step
+
+
+def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None) -> Board:
+    """Return the light on the board of a photograph, and the photograph held against it.
+
+    The board is taken to be what most of the picture's rim shows: one smooth field of light on
+    one colour. Leaf, grey strip, marker rails and shadows depart from it and are left out by
+    reweighting (Tukey's biweight), seeded from the rim.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (rows, columns, 3)
+        sRGB, upright.
+    blank : ndarray of uint8 or None
+        The bare board under the same lamp from the same place, same shape. It gives the shape of
+        the light; the board in view then only sets level, cast and a slight slope.
+
+    Raises
+    ------
+    BoardNotFound
+        If no smooth field explains at least `LEAST_BOARD_SHARE` of the picture, or ``blank`` is
+        of another shape.
+    """
+    height, width = rgb.shape[:2]
+    working, step = shrink(rgb, WORKING_LONG_PX)
+    log_working = np.log(np.maximum(working, DARKEST_LINEAR))
+    size = _fit_size(log_working)
+    small = np.asarray(
+        cv2.resize(log_working, size, interpolation=cv2.INTER_AREA), dtype=np.float32
+    )
+    log_blank = None if blank is None else _blank_light(blank, rgb.shape)
+    steps = _STEPS if log_blank is None else _STEPS_ON_BLANK
+    against = small if log_blank is None else small - log_blank
+    terms, on_board, residual_sd = _fit_field(against, full=(width, height), steps=steps)
+    share = float(on_board.mean())
+    if share < LEAST_BOARD_SHARE:
+        raise BoardNotFound(
+            f"Only {share:.0%} of the picture looks like one plain board; {LEAST_BOARD_SHARE:.0%} "
+            "is needed to tell leaf from board. Lay the leaf on a plain matt board and leave a "
+            "hand's width of it in view on every side."
+        )
+    field = LightField(terms, steps[-1][0], log_blank, (width, height), residual_sd, share)
+    log_field = cv2.resize(
+        np.log(field.at(*_grid(size, (width, height)))),
+        working.shape[1::-1],
+        interpolation=cv2.INTER_CUBIC,
+    )
+    ratio = np.asarray(log_working - log_field, dtype=np.float32)
+    noise = _board_noise(ratio, on_board)
+    return Board(field, ratio, np.maximum(working, DARKEST_LINEAR), noise, step)
+
+
+_STEPS = ((1, 0.20), (2, 0.12), (2, 0.08), (3, 0.05), (4, 0.03), (4, 0.02), (4, 0.015))
+"""Rounds of the fit: degree, and how far off (log light) still counts as board."""
+ROUNDS_EACH = 3
+_STEPS_ON_BLANK = ((1, 0.20), (1, 0.10), (2, 0.05), (2, 0.02), (2, 0.015))
+"""The same against a blank frame, which already has the shape of the light."""
+
+
+def _fit_size(picture: NDArray[np.float32]) -> tuple[int, int]:
+    rows, columns = picture.shape[:2]
+    step = max(1.0, max(rows, columns) / FIT_LONG_PX)
+    return max(8, round(columns / step)), max(8, round(rows / step))
+
+
+def _blank_light(blank: NDArray[np.uint8], shape: tuple[int, ...]) -> NDArray[np.float32]:
+    if blank.shape != shape:
+        raise BoardNotFound(
+            f"The photograph of the bare board has {blank.shape[1]} x {blank.shape[0]} pixels, "
+            f"this one {shape[1]} x {shape[0]}. Photograph the board again with the same camera, "
+            "held the same way."
+        )
+    linear, _ = shrink(blank, WORKING_LONG_PX)
+    light = np.log(np.maximum(linear, DARKEST_LINEAR))
+    small = cv2.resize(light, _fit_size(light), interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.GaussianBlur(cv2.medianBlur(small, 5), (0, 0), 2.0), dtype=np.float32)
+
+
+def _unit(
+    x_px: NDArray[np.float64], y_px: NDArray[np.float64], full: tuple[int, int]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return photo coordinates scaled so that the long side runs from -1 to 1."""
+    long_px = max(full)
+    return (x_px - (full[0] - 1) / 2) / long_px * 2, (y_px - (full[1] - 1) / 2) / long_px * 2
+
+
+def _grid(
+    size: tuple[int, int], full: tuple[int, int]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return photo coordinates of the pixel centres of a picture shrunk to ``size``."""
+    x = (np.arange(size[0]) + 0.5) * full[0] / size[0] - 0.5
+    y = (np.arange(size[1]) + 0.5) * full[1] / size[1] - 0.5
+    xx, yy = np.meshgrid(x, y)
+    return xx, yy
+
+
+def _fit_field(
+    log_light: NDArray[np.float32],
+    *,
+    full: tuple[int, int],
+    steps: tuple[tuple[int, float], ...],
+) -> tuple[NDArray[np.float64], NDArray[np.bool_], float]:
+    """Fit the field to the board; return terms, the board mask and the residual RMS."""
+    rows, columns = log_light.shape[:2]
+    u, v = (axis.ravel() for axis in _unit(*_grid((columns, rows), full), full))
+    smooth = cv2.GaussianBlur(log_light, (0, 0), 1.0).reshape(-1, 3).astype(np.float64)
+    rim = _rim(rows, columns).ravel()
+    weight = rim.astype(np.float64)
+    off = smooth
+    for degree, floor in steps:
+        basis = field_basis(u, v, degree)
+        for _ in range(ROUNDS_EACH):
+            used = weight > 0
+            if used.sum() < 4 * basis.shape[1]:
+                return np.zeros((basis.shape[1], 3)), np.zeros((rows, columns), bool), np.inf
+            terms = _weighted_fit(basis[used], smooth[used], weight[used])
+            off = smooth - basis @ terms
+            red, green, blue = np.abs(off).T
+            largest = np.maximum(np.maximum(red, green), blue)
+            spread = 1.4826 * float(np.median(largest[weight > 0.3]))
+            distance = largest / max(floor, 3.0 * spread)
+            weight = np.where(distance < 1, (1 - distance**2) ** 2, 0.0)
+            if (degree, floor) in steps[:2]:
+                weight = np.where(rim, weight, 0.0)
+    on_board = weight > 0.1
+    residual = float(np.sqrt(np.mean(off[on_board] ** 2))) if on_board.any() else float("inf")
+    return terms, on_board.reshape(rows, columns), residual
+
+
+def _weighted_fit(
+    basis: NDArray[np.float64], values: NDArray[np.float64], weight: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return least-squares terms, held a little toward smoothness where nothing is in view."""
+    weighted = basis * weight[:, None]
+    normal = weighted.T @ basis
+    normal[np.diag_indices_from(normal)] += 1e-6 * weight.sum()
+    return np.asarray(np.linalg.solve(normal, weighted.T @ values))
+
+
+def _rim(rows: int, columns: int) -> NDArray[np.bool_]:
+    """Mark the outer tenth of the picture, where the board is looked for first."""
+    depth_y, depth_x = max(2, rows // 16), max(2, columns // 10)
+    rim = np.ones((rows, columns), dtype=bool)
+    rim[depth_y:-depth_y, depth_x:-depth_x] = False
+    return rim
+
+
+def _board_noise(ratio: NDArray[np.float32], on_board: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return the robust covariance of the board about its field, 3 x 3."""
+    mask = cv2.resize(
+        on_board.astype(np.uint8), ratio.shape[1::-1], interpolation=cv2.INTER_NEAREST
+    )
+    sample = ratio[::3, ::3][mask[::3, ::3] > 0].astype(np.float64)
+    limit = 6 * 1.4826 * np.median(np.abs(sample), axis=0) + 1e-4
+    sample = sample[(np.abs(sample) < limit).all(axis=1)]
+    return np.asarray(np.cov(sample.T)) + np.eye(3) * 1e-6

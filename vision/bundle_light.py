@@ -1,0 +1,67 @@
+"""One reflectance of the board for a whole bundle, so that its photographs share one scale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.board import Board
+from vision.grey_strip import read_strip
+from vision.readings import ColourClass
+from vision.settings import VisionSettings
+
+SURVEY_SHOTS = 5
+"""Photographs from which a bundle's board is judged: enough for a median, soon read."""
+
+
+@dataclass(frozen=True, slots=True)
+class BundleLight:
+    """What the board of a bundle reflects.
+
+    Within a bundle the board is the reference, whatever it reflects; this one value for all its
+    photographs only sets where on the lightness scale the bundle lies.
+    """
+
+    board_rgb: tuple[float, float, float]
+    """Linear reflectance, sRGB primaries, 0 to 1."""
+    colour_class: ColourClass
+    """Grey steps if the strip set it; relative if only the camera's own exposure did."""
+
+
+def judge_board(board: Board, *, settings: VisionSettings) -> BundleLight:
+    """Return what one photograph says of its board's reflectance.
+
+    A grey strip of known steps says it outright. Without one the camera is taken at its word:
+    white at full scale, its own white balance; that is right to some L* at best, and relative.
+    """
+    strip = read_strip(board, settings.strip_reflectances)
+    if strip is not None:
+        return BundleLight(_triple(strip), ColourClass.GREY_STEPS)
+    rows, columns = board.photographed.shape[:2]
+    middle = np.array([[columns / 2 * board.step]]), np.array([[rows / 2 * board.step]])
+    return BundleLight(_triple(board.field.at(*middle)[0, 0]), ColourClass.RELATIVE)
+
+
+def settle_light(judged: Iterable[BundleLight]) -> BundleLight:
+    """Return the median of what several photographs say, the best class alone counting.
+
+    Raises
+    ------
+    ValueError
+        If there is nothing to settle.
+    """
+    known = list(judged)
+    if not known:
+        raise ValueError("No photograph says anything of the board.")
+    by_strip = [one for one in known if one.colour_class is ColourClass.GREY_STEPS]
+    best = by_strip or known
+    middle = np.median([one.board_rgb for one in best], axis=0)
+    return BundleLight(_triple(middle), best[0].colour_class)
+
+
+def _triple(values: NDArray[np.floating]) -> tuple[float, float, float]:
+    red, green, blue = (float(value) for value in np.clip(values, 0.005, 1.0))
+    return red, green, blue

@@ -1,0 +1,207 @@
+"""From an outline to a flat leaf with its size: one leaf, or the two of an opened pair."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.board import Board
+from vision.flags import PhotoFlag
+from vision.flatten import Straightened, flatten, straighten
+from vision.leaf_image import LeafImage
+from vision.leaf_size import disagrees_with_typed, measure_size
+from vision.markers import Rail
+from vision.opened_pair import find_joint, split_pair
+from vision.outline import Outline
+from vision.photo import Photo
+from vision.readings import LeafSize, ScaleClass
+from vision.shot import Shot
+
+CLIPPED_SHARE = 0.005
+"""More than this share of a leaf at an end of the camera's scale is told."""
+UNEVEN_RATIO = 15.0
+"""Light on the board along one leaf, brightest over darkest, from which it is told. A lamp past
+the end at a good angle gives 5 to 10."""
+LEAST_PX_PER_MM = 0.5
+"""Below this not even stripes 10 mm apart are safe."""
+OUTLINE_LOSS_PX = 0.4
+"""Working pixels by which the kept outline may depart from the found one."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CutOut:
+    """One leaf, flat, with its size and what is doubtful about it."""
+
+    image: LeafImage
+    size: LeafSize
+    foot: float
+    """Where the point under the camera lies, as a fraction of the length from the top."""
+    outline: tuple[tuple[float, float], ...]
+    """In full-size photo pixels."""
+    flags: tuple[PhotoFlag, ...]
+
+
+def cut_out(
+    photo: Photo,
+    board: Board,
+    outlines: Sequence[Outline],
+    *,
+    shot: Shot,
+    rails: tuple[Rail, ...],
+    board_rgb: tuple[float, float, float],
+) -> tuple[CutOut, ...]:
+    """Return each outlined leaf, straightened and held against the board.
+
+    Parameters
+    ----------
+    photo, board
+        The photograph, and the light on its board.
+    outlines : sequence of Outline
+    shot : Shot
+        For the typed size.
+    rails : tuple of Rail
+        Marker rails in view; may be empty.
+    board_rgb : tuple of float
+        The bundle's board reflectance, linear.
+    """
+    leaves = []
+    for outline in outlines:
+        straight = straighten(outline)
+        size = measure_size(straight, shot, rails)
+        image = flatten(
+            photo.rgb,
+            board.field,
+            straight,
+            board_rgb=board_rgb,
+            px_per_mm=size.px_per_mm,
+            edge_loss_px=max(1.0, 0.75 * board.step),
+        )
+        size = _in_full_px(size, photo)
+        flags = [*_size_faults(size, shot), *_light_faults(photo, board, straight)]
+        points = _kept_outline(outline.points, photo, board)
+        leaves.append(CutOut(image, size, _foot(photo, straight), points, tuple(flags)))
+    return tuple(leaves)
+
+
+def cut_out_pair(
+    photo: Photo,
+    board: Board,
+    outlines: Sequence[Outline],
+    *,
+    shot: Shot,
+    rails: tuple[Rail, ...],
+    board_rgb: tuple[float, float, float],
+) -> tuple[CutOut, ...]:
+    """Return the left and the right leaf of an opened pair, butted (one outline) or apart (two)."""
+    found = cut_out(photo, board, outlines, shot=shot, rails=rails, board_rgb=board_rgb)
+    if len(found) == 2:
+        return found
+    (pair,) = found
+    straight = straighten(outlines[0])
+    joint = find_joint(pair.image)
+    flags = pair.flags if joint.is_sure else (*pair.flags, PhotoFlag.JOINT_UNCERTAIN)
+    middle = (joint.top_px + joint.bottom_px) / 2
+    left, right = split_pair(pair.image, joint)
+    start = pair.image.on_leaf.shape[1] - right.on_leaf.shape[1]
+    edges = straight.points[:, 0]
+    widths = (middle - float(np.percentile(edges, 2)), float(np.percentile(edges, 98)) - middle)
+    return tuple(
+        CutOut(
+            image=side,
+            size=_with_width(pair.size, width * photo.reduction),
+            foot=pair.foot,
+            outline=_mask_outline(side, straight, offset, photo=photo, board=board),
+            flags=flags,
+        )
+        for side, width, offset in ((left, widths[0], 0), (right, widths[1], start))
+    )
+
+
+def _with_width(size: LeafSize, width_px: float) -> LeafSize:
+    scale = size.px_per_mm
+    return replace(size, width_px=width_px, width_mm=None if scale is None else width_px / scale)
+
+
+def _in_full_px(size: LeafSize, photo: Photo) -> LeafSize:
+    if photo.reduction == 1:
+        return size
+    return replace(
+        size,
+        length_px=size.length_px * photo.reduction,
+        width_px=size.width_px * photo.reduction,
+        px_per_mm=None if size.px_per_mm is None else size.px_per_mm * photo.reduction,
+    )
+
+
+def _foot(photo: Photo, straight: Straightened) -> float:
+    """Return where the middle of the picture, taken as under the camera, meets the leaf."""
+    rows, columns = photo.rgb.shape[:2]
+    middle = np.array([(columns - 1) / 2, (rows - 1) / 2]) - straight.to_photo[:, 2]
+    y = float(straight.to_photo[:, 1] @ middle)
+    top, bottom = straight.points[:, 1].min(), straight.points[:, 1].max()
+    return float((y - top) / (bottom - top))
+
+
+def _size_faults(size: LeafSize, shot: Shot) -> list[PhotoFlag]:
+    flags = []
+    if size.scale_class is ScaleClass.NONE:
+        flags.append(PhotoFlag.SCALE_MISSING)
+    elif size.px_per_mm is not None and size.px_per_mm < LEAST_PX_PER_MM:
+        flags.append(PhotoFlag.LOW_RESOLUTION)
+    if disagrees_with_typed(size, shot):
+        flags.append(PhotoFlag.SIZE_DISAGREES)
+    return flags
+
+
+def _light_faults(photo: Photo, board: Board, straight: Straightened) -> list[PhotoFlag]:
+    columns, rows = straight.size_px
+    y = np.linspace(0, rows - 1, 24)
+    line = np.stack([np.full_like(y, columns / 2), y, np.ones_like(y)], axis=1)
+    places = line @ straight.to_photo.T
+    light = board.field.at(places[:, 0], places[:, 1]).mean(axis=1)
+    flags = []
+    if float(light.max() / light.min()) > UNEVEN_RATIO:
+        flags.append(PhotoFlag.UNEVEN_LIGHT)
+    sample = _pixels_inside(photo.rgb, straight)
+    if float((sample >= 254).any(axis=1).mean()) > CLIPPED_SHARE:
+        flags.append(PhotoFlag.CLIPPED_LIGHT)
+    if float((sample <= 1).all(axis=1).mean()) > CLIPPED_SHARE:
+        flags.append(PhotoFlag.CLIPPED_DARK)
+    return flags
+
+
+def _pixels_inside(rgb: NDArray[np.uint8], straight: Straightened) -> NDArray[np.uint8]:
+    """Return every few pixels of the leaf, untouched, for counting what is clipped."""
+    columns, rows = straight.size_px
+    x = np.linspace(0.06, 0.94, 60) * columns
+    y = np.linspace(0.02, 0.98, 300) * rows
+    xx, yy = np.meshgrid(x, y)
+    at = np.stack([xx.ravel(), yy.ravel(), np.ones(xx.size)], axis=1) @ straight.to_photo.T
+    index = np.round(at).astype(int)
+    index = np.clip(index, 0, [rgb.shape[1] - 1, rgb.shape[0] - 1])
+    return np.asarray(rgb[index[:, 1], index[:, 0]])
+
+
+def _kept_outline(
+    points: NDArray[np.float64], photo: Photo, board: Board
+) -> tuple[tuple[float, float], ...]:
+    slim = cv2.approxPolyDP(
+        points.astype(np.float32)[:, None, :], OUTLINE_LOSS_PX * board.step, closed=True
+    )[:, 0, :]
+    full = (slim + 0.5) * photo.reduction - 0.5
+    return tuple((round(float(x), 2), round(float(y), 2)) for x, y in full)
+
+
+def _mask_outline(
+    side: LeafImage, straight: Straightened, offset: int, *, photo: Photo, board: Board
+) -> tuple[tuple[float, float], ...]:
+    contours, _ = cv2.findContours(
+        side.on_leaf.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
+    )
+    longest = max(contours, key=cv2.contourArea)[:, 0, :].astype(np.float64)
+    flat = np.column_stack([longest[:, 0] + offset, longest[:, 1], np.ones(len(longest))])
+    return _kept_outline(flat @ straight.to_photo.T, photo, board)

@@ -1,0 +1,243 @@
+"""Leaf against board: the outline of every leaf in a photograph."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from skimage.measure import find_contours
+
+from vision.board import Board
+from vision.errors import LeafNotFound
+
+SEED_DISTANCE = 7.0
+"""Standard deviations of the board beyond which a working pixel is surely not board."""
+LEAST_NOISE = (0.020, 0.010, 0.010)
+"""Floors of the board's noise in log lightness and the two log hues: stains, moiré, JPEG."""
+LEAST_AREA = 0.012
+"""Share of the picture below which nothing is taken for a leaf."""
+SECOND_LEAF = 0.25
+"""A second wooden thing of at least this share of the first one's area is a leaf too."""
+NEUTRAL_HUE = 0.10
+"""|log(red/blue)| below which a thing, as photographed, is grey. Wood, from maple to walnut, lies
+above 0.2: hue angles 27 to 82 degrees over 98 tropical species (see README, Sources)."""
+HUE_SEES = 0.6
+"""Hue alone is trusted if it finds this share of what hue and lightness find together; the rest
+is then shadow or a strip that touches the leaf."""
+FULL_SHARE = 0.93
+"""Share of its convex hull that a whole leaf fills."""
+FLAT_SHARE = 0.6
+"""Share of flat pixels from which a grey thing is a grey strip, not a grey-dyed leaf."""
+
+_TO_HUES = np.array(
+    [[1 / 3, 1 / 3, 1 / 3], [1 / 2, 0, -1 / 2], [-1 / 4, 1 / 2, -1 / 4]], dtype=np.float64
+)
+"""log RGB -> log lightness, red-blue and green-magenta; the last two do not see shadows."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outline:
+    """The closed outline of one leaf (or of a pair butted together).
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 2)
+        x, y in photo pixels.
+    area_px : float
+        Area inside, photo pixels squared.
+    touches_frame : bool
+        True if the picture's edge cuts it.
+    """
+
+    points: NDArray[np.float64]
+    area_px: float
+    touches_frame: bool
+
+
+def find_leaves(board: Board) -> tuple[Outline, ...]:
+    """Return the outlines of all leaves in a photograph, left to right; at least one.
+
+    Grey strip, marker rails, shadows and specks are not leaves.
+
+    Raises
+    ------
+    LeafNotFound
+        If nothing in the picture can be a leaf.
+    """
+    parts = _seed_parts(board)
+    leaves = [refined for part in parts if (refined := _refine(board, part)) is not None]
+    leaves.sort(key=lambda found: -found.area_px)
+    total = board.ratio.shape[0] * board.ratio.shape[1] * board.step**2
+    leaves = [
+        found
+        for found in leaves
+        if found.area_px >= LEAST_AREA * total and found.area_px >= SECOND_LEAF * leaves[0].area_px
+    ]
+    if not leaves:
+        raise LeafNotFound(
+            "No leaf was found: nothing but board, strip or markers is in view. Lay one leaf on "
+            "a plain board whose tone differs from it, and keep the whole leaf in the picture."
+        )
+    return tuple(sorted(leaves, key=lambda found: float(found.points[:, 0].mean())))
+
+
+def _hues(ratio: NDArray[np.float32]) -> NDArray[np.float32]:
+    return np.asarray(cv2.transform(ratio, _TO_HUES.astype(np.float32)), dtype=np.float32)
+
+
+def _noise(board: Board) -> NDArray[np.float64]:
+    covariance = _TO_HUES @ board.noise @ _TO_HUES.T
+    return np.maximum(np.sqrt(np.diag(covariance)), LEAST_NOISE)
+
+
+def _seed_parts(board: Board) -> list[NDArray[np.bool_]]:
+    """Return what is surely wood, part by part: by hue where hue tells, else by lightness too.
+
+    Hue does not see shadows, nor grey things on a grey board; but on a board of the wood's own
+    hue it sees little else than the grey things, and then lightness must help.
+    """
+    calmed = np.asarray(cv2.GaussianBlur(board.ratio, (0, 0), 1.0), dtype=np.float32)
+    hues = _hues(calmed) / _noise(board).astype(np.float32)
+    by_hue = np.hypot(hues[..., 1], hues[..., 2]) > SEED_DISTANCE
+    by_any = by_hue | (np.abs(hues[..., 0]) > SEED_DISTANCE)
+    found = [
+        [
+            part
+            for part in _parts(_close_and_open(mask.astype(np.uint8)))
+            if not _is_grey_thing(board, part)
+        ]
+        for mask in (by_hue, by_any)
+    ]
+    areas = [max((int(part.sum()) for part in parts), default=0) for parts in found]
+    hue_is_enough = areas[0] > 0 and areas[0] >= HUE_SEES * areas[1] and _is_full(found[0][0])
+    return found[0] if hue_is_enough else found[1]
+
+
+def _close_and_open(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    closing = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
+    opening = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
+    mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, closing), dtype=np.uint8)
+    return np.asarray(cv2.morphologyEx(_fill(mask), cv2.MORPH_OPEN, opening), dtype=np.uint8)
+
+
+def _is_full(part: NDArray[np.bool_]) -> bool:
+    """Tell whether a part is as full as a leaf is, not eaten into."""
+    contours, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    longest = max(contours, key=cv2.contourArea)
+    hull = float(cv2.contourArea(cv2.convexHull(longest)))
+    return hull > 0 and float(cv2.contourArea(longest)) / hull > FULL_SHARE
+
+
+def _fill(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    filled = np.zeros_like(mask)
+    cv2.drawContours(filled, contours, -1, 1, cv2.FILLED)
+    return filled
+
+
+def _parts(mask: NDArray[np.uint8]) -> list[NDArray[np.bool_]]:
+    """Return the larger connected parts of a mask, largest first."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
+    order = 1 + np.argsort(-stats[1:count, cv2.CC_STAT_AREA])
+    return [
+        labels == index
+        for index in order[:8]
+        if stats[index, cv2.CC_STAT_AREA] >= 0.7 * LEAST_AREA * mask.size
+    ]
+
+
+def _is_grey_thing(board: Board, part: NDArray[np.bool_]) -> bool:
+    """Tell a grey strip or a row of markers from wood: grey as photographed, in flat fields."""
+    sample = board.photographed[part][::5]
+    hue = float(np.median(np.log(sample[:, 0]) - np.log(sample[:, 2])))
+    if abs(hue) > NEUTRAL_HUE:
+        return False
+    lightness = board.photographed[..., 1]
+    across = cv2.Scharr(lightness, cv2.CV_32F, 1, 0) / 32
+    along = cv2.Scharr(lightness, cv2.CV_32F, 0, 1) / 32
+    slope = np.hypot(across[part], along[part]) / np.maximum(lightness[part], 0.01)
+    return float((slope < 0.02).mean()) > FLAT_SHARE or float((slope > 0.25).mean()) > 0.1
+
+
+def _refine(board: Board, part: NDArray[np.bool_]) -> Outline | None:
+    """Return the outline at the half-way point between the board and the wood beside it."""
+    rows, columns = np.nonzero(part)
+    pad = 12
+    top, bottom = max(0, rows.min() - pad), min(part.shape[0], rows.max() + pad + 1)
+    left, right = max(0, columns.min() - pad), min(part.shape[1], columns.max() + pad + 1)
+    window = (slice(top, bottom), slice(left, right))
+    inside = part[window].astype(np.uint8)
+    share = _wood_share(_hues(board.ratio[window]), inside, _noise(board))
+    element = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+    near = cv2.dilate(inside, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (13, 13)))
+    mask = ((share > 0.5) & (near > 0)).astype(np.uint8)
+    mask = _fill(np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, element), dtype=np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
+    if count < 2:
+        return None
+    mask = (labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))).astype(np.uint8)
+    core = cv2.erode(mask, np.ones((3, 3), np.uint8))
+    reach = cv2.dilate(mask, np.ones((3, 3), np.uint8))
+    soft = np.where(core > 0, 1.0, np.where(reach > 0, np.clip(share, 0, 1), 0.0))
+    contours: list[NDArray[np.float64]] = find_contours(np.pad(soft, 1), 0.5)  # type: ignore[no-untyped-call]
+    if not contours:
+        return None
+    longest = max(contours, key=len)
+    points = (longest[:, ::-1] - 1 + [left, top] + 0.5) * board.step - 0.5
+    frame_rows, frame_columns = part.shape
+    touches = (
+        (top == 0 and mask[0].any())
+        or (left == 0 and mask[:, 0].any())
+        or (bottom == frame_rows and mask[-1].any())
+        or (right == frame_columns and mask[:, -1].any())
+    )
+    area = float(cv2.contourArea(points.astype(np.float32)))
+    return Outline(points, area, bool(touches))
+
+
+def _wood_share(
+    hues: NDArray[np.float32], inside: NDArray[np.uint8], noise: NDArray[np.float64]
+) -> NDArray[np.float32]:
+    """Return how much of each pixel is wood: 0 on the board, about 1 on the leaf.
+
+    Between the board (0) and the wood nearby (a local mean) the share is read along the
+    direction that parts the two best, Fisher's linear discriminant, with the spread of board and
+    of wood figure as the within-class scatter.
+    """
+    core = cv2.erode(inside, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7)))
+    if not core.any():
+        core = inside
+    weight = cv2.GaussianBlur(core.astype(np.float32), (0, 0), 6.0)
+    blurred = cv2.GaussianBlur(hues * core[..., None].astype(np.float32), (0, 0), 6.0)
+    near = blurred / np.maximum(weight, 1e-6)[..., None]
+    spread = (hues - near)[core > 0][::5].astype(np.float64)
+    scatter = np.cov(spread.T) + np.diag(noise**2)
+    direction = near @ np.linalg.inv(scatter).astype(np.float32)
+    along = (direction * hues).sum(axis=2)
+    whole = np.maximum((direction * near).sum(axis=2), 1e-6)
+    share = np.asarray(along / whole, dtype=np.float32)
+    return np.where(weight > 1e-5, share, 0.0)
+
+
+def choose_leaves(found: tuple[Outline, ...], *, pair: bool) -> tuple[Outline, ...]:
+    """Return the leaves that the shot list promises: one, or a pair (butted or apart).
+
+    Raises
+    ------
+    LeafNotFound
+        If there is another number of leaves, or the picture's edge cuts one.
+    """
+    if any(outline.touches_frame for outline in found):
+        raise LeafNotFound(
+            "The edge of the picture cuts the leaf; the whole leaf is needed. Step back or move "
+            "the leaf until board shows all round it."
+        )
+    if len(found) > (2 if pair else 1):
+        raise LeafNotFound(
+            f"{len(found)} leaves lie in the picture, {'two' if pair else 'one'} needed. Take "
+            "the others away"
+            + ("." if pair else ", or list the photograph as opened-pair with LEFT+RIGHT.")
+        )
+    return found
