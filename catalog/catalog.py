@@ -11,7 +11,7 @@ from typing import Self
 
 from sqlalchemy import Engine
 
-from catalog import search, store, store_photos
+from catalog import search, store, store_findings, store_leaves, store_photos
 from catalog.database import connect, database_url, reading, writing
 from catalog.errors import CatalogError, EntryFaulty
 from catalog.migrations import migrate
@@ -262,13 +262,13 @@ class Catalog:
             If ``labels`` does not name every leaf once.
         """
         with writing(self._engine) as connection:
-            present = store_photos.leaf_labels(connection, bundle_id)
+            present = store_leaves.leaf_labels(connection, bundle_id)
             if sorted(labels) != sorted(present):
                 raise EntryFaulty(
                     f"The order names {len(labels)} leaves; it must name each of the "
                     f"{len(present)} leaves of the bundle once. Complete it."
                 )
-            store_photos.reorder_leaves(connection, bundle_id, labels, by=self._signature())
+            store_leaves.reorder_leaves(connection, bundle_id, labels, by=self._signature())
 
     def photos(self, bundle_id: BundleId) -> tuple[PhotoRecord, ...]:
         """Return the photographs of a bundle in the order they were taken in."""
@@ -303,21 +303,28 @@ class Catalog:
     def record_refusal(self, bundle_id: BundleId, refused: Refused, *, folder: str) -> None:
         """Record why a photograph could not be taken in."""
         with writing(self._engine) as connection:
-            store_photos.record_refusal(
+            store_findings.record_refusal(
                 connection, bundle_id, refused, folder=folder, at=self._now()
             )
 
     def forget_stale_refusals(
-        self, bundle_id: BundleId, *, folder: str, files: Sequence[str]
+        self,
+        bundle_id: BundleId,
+        *,
+        folder: str,
+        still_open: Sequence[str],
+        taken_in: Sequence[str],
     ) -> None:
-        """Forget refusals of a folder for all but ``files``: their lines have been corrected."""
+        """Forget refusals of lines no longer in a folder's list, and of files ``taken_in``."""
         with writing(self._engine) as connection:
-            store_photos.forget_stale_refusals(connection, bundle_id, folder=folder, files=files)
+            store_findings.forget_stale_refusals(
+                connection, bundle_id, folder=folder, still_open=still_open, taken_in=taken_in
+            )
 
     def refusals(self, bundle_id: BundleId) -> tuple[Refused, ...]:
         """Return what stands refused in a bundle, oldest first."""
         with reading(self._engine) as connection:
-            return store_photos.refusals(connection, bundle_id)
+            return store_findings.refusals(connection, bundle_id)
 
     # Light and dark
 
@@ -326,14 +333,14 @@ class Catalog:
     ) -> None:
         """Store light and dark between the neighbours of a bundle in one match."""
         with writing(self._engine) as connection:
-            store_photos.record_alternation(connection, bundle_id, match, pairs, at=self._now())
+            store_findings.record_alternation(connection, bundle_id, match, pairs, at=self._now())
 
     def alternation(
         self, bundle_id: BundleId, *, match: str = "book"
     ) -> tuple[PairAlternation, ...]:
         """Return light and dark between neighbours; empty before it is worked out."""
         with reading(self._engine) as connection:
-            return store_photos.alternation(connection, bundle_id, match)
+            return store_findings.alternation(connection, bundle_id, match)
 
     # The change table
 

@@ -81,6 +81,8 @@ def connect(url: URL) -> Engine:
 @contextmanager
 def reading(engine: Engine) -> Iterator[Connection]:
     """Yield a connection that sees the catalogue as it stands at one moment."""
+    if engine.dialect.name == "postgresql":
+        engine = engine.execution_options(isolation_level="REPEATABLE READ")
     with _told_in_words(engine), engine.connect() as connection:
         yield connection
 

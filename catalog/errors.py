@@ -35,5 +35,9 @@ class PictureDamaged(CatalogError):
     """A stored picture is not what its name promises."""
 
 
+class PicturesNotKept(CatalogError):
+    """The picture store cannot be written to."""
+
+
 class MeasuringStopped(CatalogError):
     """A measuring process died; what was taken in before stays."""

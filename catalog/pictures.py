@@ -15,7 +15,7 @@ from typing import Any
 import fsspec
 from fsspec.implementations.local import LocalFileSystem
 
-from catalog.errors import CatalogError, PictureDamaged, PictureMissing
+from catalog.errors import CatalogError, PictureDamaged, PictureMissing, PicturesNotKept
 
 COMING = "coming"
 """Folder for what is being written; whatever lies there after a power cut is of no use."""
@@ -53,21 +53,23 @@ class PictureStore:
         self._is_local = isinstance(files, LocalFileSystem)
 
     def put(self, data: bytes) -> str:
-        """Keep ``data`` and return its name; nothing is written if it is there already."""
+        """Keep ``data`` and return its name; nothing is written if it is there already.
+
+        Raises
+        ------
+        PicturesNotKept
+            If there is no room, or the store may not be written to.
+        """
         sha256 = hashlib.sha256(data).hexdigest()
-        path = self._path(sha256)
-        if self._holds(path, sha256):
-            return sha256
-        coming = f"{self._root}/{COMING}/{sha256}-{os.getpid()}-{secrets.token_hex(4)}"
-        self._files.makedirs(f"{self._root}/{COMING}", exist_ok=True)
-        self._files.makedirs(path.rsplit("/", 1)[0], exist_ok=True)
         try:
-            self._write(coming, data)
-            self._files.mv(coming, path)
-        except BaseException:
-            if self._files.exists(coming):
-                self._files.rm_file(coming)
-            raise
+            path = self._path(sha256)
+            if not self._holds(path, sha256):
+                self._write(path, data)
+        except OSError as error:
+            raise PicturesNotKept(
+                f"Pictures cannot be written to {self.place}: {error.strerror or error}. Make room "
+                "there, or allow writing; then take the folder in again."
+            ) from error
         return sha256
 
     def read(self, sha256: str) -> bytes:
@@ -112,8 +114,18 @@ class PictureStore:
             return False
 
     def _write(self, path: str, data: bytes) -> None:
-        with self._files.open(path, "wb") as file:
-            file.write(data)
-            if self._is_local:  # on the disk before its row is: a power cut must not part them
-                file.flush()
-                os.fsync(file.fileno())
+        name = path.rsplit("/", 1)[1]
+        coming = f"{self._root}/{COMING}/{name}-{os.getpid()}-{secrets.token_hex(4)}"
+        for folder in (coming.rsplit("/", 1)[0], path.rsplit("/", 1)[0]):
+            self._files.makedirs(folder, exist_ok=True)
+        try:
+            with self._files.open(coming, "wb") as file:
+                file.write(data)
+                if self._is_local:  # on the disk before its row: a power cut must not part them
+                    file.flush()
+                    os.fsync(file.fileno())
+            self._files.mv(coming, path)
+        except BaseException:
+            if self._files.exists(coming):
+                self._files.rm_file(coming)
+            raise

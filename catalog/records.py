@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, NewType
 
 from vision.flags import AlternationFlag, PhotoFlag
@@ -172,7 +173,7 @@ Outcome = TakenIn | AlreadyIn | Refused
 class IntakePlan:
     """What a take-in is going to do."""
 
-    folder: str
+    folder: Path
     bundle_id: BundleId
     shots: tuple[Shot, ...]
     """To be measured, bare boards first."""

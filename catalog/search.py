@@ -20,7 +20,8 @@ from catalog.records import (
     PictureKeys,
 )
 from catalog.store import flitch_of, fold
-from catalog.store_photos import PICTURE_COLUMNS, SHOT_COLUMNS, WORST_ORDER, picture_keys, shot_of
+from catalog.store_findings import WORST_ORDER
+from catalog.store_photos import PICTURE_COLUMNS, SHOT_COLUMNS, picture_keys, shot_of
 from vision.flags import AlternationFlag, PhotoFlag
 from vision.readings import LeafColour, LeafFigure, LeafSize, ScaleClass
 

@@ -208,11 +208,12 @@ def insert_row(
 ) -> int:
     """Insert a row and return its number; `AlreadyThere` says ``taken`` if its key is in use."""
     try:
-        result = connection.execute(insert(table).values(**values))
+        row_id: int = connection.execute(
+            insert(table).values(**values).returning(table.c.id)
+        ).scalar_one()
     except IntegrityError as error:
         raise AlreadyThere(taken) from error
-    key = result.inserted_primary_key
-    return int(key[0]) if key else 0
+    return row_id
 
 
 def search_text(values: Mapping[str, str]) -> str:
