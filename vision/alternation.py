@@ -318,7 +318,8 @@ def _step(
         else _hypot(*(side.level_sd for side in shown))
     )
     unseen = [settings.face_sd for side in shown if not side.face_seen]
-    sd = _hypot((lightness + 16) / 3 * level, BASE_SD, CURL_SD, *unseen)
+    scale = max(side.view.profile.scale_sd for side in shown) * step
+    sd = _hypot((lightness + 16) / 3 * level, BASE_SD, CURL_SD, scale, *unseen)
     return step, sd
 
 

@@ -165,6 +165,8 @@ def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None
 _STEPS = ((1, 0.20), (2, 0.12), (2, 0.08), (3, 0.05), (4, 0.03), (4, 0.02), (4, 0.015))
 """Rounds of the fit: degree, and how far off (log light) still counts as board."""
 ROUNDS_EACH = 3
+STAINED = 0.08
+"""How far off, log light, even a stained or coarse board may lie and still count."""
 _STEPS_ON_BLANK = ((1, 0.20), (1, 0.10), (2, 0.05), (2, 0.02), (2, 0.015))
 """The same against a blank frame, which already has the shape of the light."""
 
@@ -230,7 +232,7 @@ def _fit_field(
             red, green, blue = np.abs(off).T
             largest = np.maximum(np.maximum(red, green), blue)
             spread = 1.4826 * float(np.median(largest[weight > 0.3]))
-            distance = largest / max(floor, 3.0 * spread)
+            distance = largest / min(max(floor, 3.0 * spread), max(4 * floor, STAINED))
             weight = np.where(distance < 1, (1 - distance**2) ** 2, 0.0)
             if (degree, floor) in steps[:2]:
                 weight = np.where(rim, weight, 0.0)

@@ -34,15 +34,18 @@ class BundleLight:
 def judge_board(board: Board, *, settings: VisionSettings) -> BundleLight:
     """Return what one photograph says of its board's reflectance.
 
-    A grey strip of known steps says it outright. Without one the camera is taken at its word:
-    white at full scale, its own white balance; that is right to some L* at best, and relative.
+    A grey strip of known steps says it outright. Without one the camera's own exposure and white
+    balance must do: half-way between white at full scale in the middle of the board, and white at
+    full scale where the lamp is brightest. That is right to some L* at best, and called relative.
     """
     strip = read_strip(board, settings.strip_reflectances)
     if strip is not None:
         return BundleLight(_triple(strip), ColourClass.GREY_STEPS)
-    rows, columns = board.photographed.shape[:2]
-    middle = np.array([[columns / 2 * board.step]]), np.array([[rows / 2 * board.step]])
-    return BundleLight(_triple(board.field.at(*middle)[0, 0]), ColourClass.RELATIVE)
+    width, height = board.field.size_px
+    x, y = np.meshgrid(np.linspace(0.1, 0.9, 9) * width, np.linspace(0.1, 0.9, 13) * height)
+    light = board.field.at(x, y)
+    exposed = np.sqrt(light[6, 4] * light.reshape(-1, 3).max(axis=0))
+    return BundleLight(_triple(exposed), ColourClass.RELATIVE)
 
 
 def settle_light(judged: Iterable[BundleLight]) -> BundleLight:

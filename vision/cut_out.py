@@ -26,7 +26,7 @@ CLIPPED_SHARE = 0.005
 UNEVEN_RATIO = 15.0
 """Light on the board along one leaf, brightest over darkest, from which it is told. A lamp past
 the end at a good angle gives 5 to 10."""
-LEAST_PX_PER_MM = 0.5
+LEAST_PX_PER_MM = 0.4
 """Below this not even stripes 10 mm apart are safe."""
 OUTLINE_LOSS_PX = 0.4
 """Working pixels by which the kept outline may depart from the found one."""

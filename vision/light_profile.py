@@ -21,7 +21,7 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
 
 def measure_light(
-    leaf: LeafImage, *, foot: float, reference: LightReference, level_sd: float
+    leaf: LeafImage, *, foot: float, reference: LightReference, level_sd: float, scale_sd: float
 ) -> LightProfile:
     """Return the mean linear light of a leaf in `SLICES` equal slices, and along its edges.
 
@@ -34,6 +34,8 @@ def measure_light(
     reference : LightReference
     level_sd : float
         One standard deviation of the exposure level, as a fraction.
+    scale_sd : float
+        One standard deviation of the lightness scale, as a fraction of a step.
 
     Raises
     ------
@@ -66,6 +68,7 @@ def measure_light(
         edge_pitch_mm=BAND_PITCH_MM if bands[0] else None,
         reference=reference,
         level_sd=level_sd,
+        scale_sd=scale_sd,
     )
 
 

@@ -25,6 +25,10 @@ from vision.shot import Laid, Lamp, Shot
 LEVEL_SD = {LightReference.BLANK: 0.002, LightReference.BOARD: 0.004}
 """One standard deviation, as a fraction, to which the board under the leaf is known."""
 
+SCALE_SD = {ColourClass.GREY_STEPS: 0.01, ColourClass.RELATIVE: 0.10, ColourClass.NONE: 0.20}
+"""One standard deviation of the lightness scale, as a fraction of a step: without known greys the
+camera's exposure may be half as light or twice as light as taken, and L* goes as its cube root."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BlankFrame:
@@ -130,7 +134,11 @@ def _leaf_reading(
         colour=measure_colour(leaf.image, colour_class=colour_class),
         figure=measure_figure(leaf.image),
         light=measure_light(
-            leaf.image, foot=leaf.foot, reference=reference, level_sd=LEVEL_SD[reference]
+            leaf.image,
+            foot=leaf.foot,
+            reference=reference,
+            level_sd=LEVEL_SD[reference],
+            scale_sd=SCALE_SD[colour_class],
         ),
         outline=leaf.outline,
     )

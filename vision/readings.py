@@ -102,6 +102,9 @@ class LightProfile:
     reference: LightReference
     level_sd: float
     """One standard deviation of the exposure level against the bundle, as a fraction."""
+    scale_sd: float = 0.0
+    """One standard deviation of the bundle's lightness scale itself, as a fraction of a step:
+    none to speak of with a grey strip, large where only the camera's exposure sets it."""
 
 
 SLICES = 20

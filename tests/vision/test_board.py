@@ -1,0 +1,58 @@
+import numpy as np
+import pytest
+
+from tests.vision.made_scenes import BOARDS, GREYS, WOODS, MadeLeaf, Scene
+from vision.board import find_board
+from vision.errors import BoardNotFound
+from vision.grey_strip import read_strip
+
+
+def light_error(scene: Scene, blank: Scene | None = None) -> float:
+    """RMS error, as a fraction, of the board's light under the leaf, level left aside."""
+    board = find_board(scene.paint(), blank=None if blank is None else blank.paint())
+    x, y = np.meshgrid(np.arange(250.0, 350, 10), np.arange(120.0, 780, 10))
+    found = board.field.at(x, y)[..., 1]
+    true = scene.light()[y.astype(int), x.astype(int)]
+    ratio = np.log(found / true)
+    return float(np.sqrt(np.mean((ratio - ratio.mean()) ** 2)))
+
+
+@pytest.mark.parametrize("board", BOARDS.values())
+def test_the_light_under_the_leaf_is_known_to_half_a_hundredth(board):
+    scene = Scene((MadeLeaf(WOODS["walnut"]),), board=(board,) * 3)
+
+    assert light_error(scene) < 0.005
+
+
+def test_a_blank_frame_brings_the_shape_of_the_light():
+    scene = Scene((MadeLeaf(WOODS["oak"]),), exposure=0.9, seed=1)
+
+    assert light_error(scene, Scene((), strip=False, seed=2)) < 0.005
+
+
+def test_a_blank_frame_of_another_camera_is_refused():
+    scene = Scene((MadeLeaf(WOODS["oak"]),))
+
+    with pytest.raises(BoardNotFound, match="300 x 450 pixels"):
+        find_board(scene.paint(), blank=Scene((), size_px=(300, 450)).paint())
+
+
+@pytest.mark.parametrize("grey", [0.20, 0.36, 0.75])
+def test_the_grey_strip_tells_what_the_board_reflects_even_where_a_step_vanishes_in_it(grey):
+    scene = Scene((MadeLeaf(WOODS["cherry"]),), board=(grey, grey, grey * 0.95), exposure=0.8)
+
+    found = read_strip(find_board(scene.paint()), GREYS)
+
+    assert found == pytest.approx([grey, grey, grey * 0.95], rel=0.03)
+
+
+def test_without_the_strip_nothing_is_taken_for_it():
+    scene = Scene((MadeLeaf(WOODS["cherry"]),), strip=False)
+
+    assert read_strip(find_board(scene.paint()), GREYS) is None
+
+
+def test_a_strip_of_other_greys_is_not_taken_for_ours():
+    scene = Scene((MadeLeaf(WOODS["cherry"]),))
+
+    assert read_strip(find_board(scene.paint()), (0.9, 0.1, 0.9, 0.1, 0.9, 0.1)) is None
