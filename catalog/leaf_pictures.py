@@ -3,42 +3,31 @@
 from __future__ import annotations
 
 import io
-from typing import Protocol
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from catalog.kept_pictures import SCREEN_LONG_PX, THUMB_LONG_PX
 from catalog.leaf_views import Shown
+from catalog.pictures import PictureStore
 from catalog.records import PictureKeys
 from vision.match_render import PlacedPicture
 from vision.readings import LeafSize
 
-THUMB_PX = 400
-SCREEN_PX = 1600
-"""Long sides of the kept pictures."""
 ENOUGH = 0.97
 """A picture with this share of the wanted rows is not visibly softer."""
 
 
-class ReadsPictures(Protocol):
-    """Hands out a kept picture by its name."""
-
-    def read(self, sha256: str) -> bytes:
-        """Return the bytes of a picture."""
-        ...
-
-
 def open_leaf(
-    pictures: ReadsPictures, shown: Shown, size: LeafSize, *, rows_wanted: float, in_mm: bool
+    pictures: PictureStore, shown: Shown, size: LeafSize, *, rows_wanted: float, in_mm: bool
 ) -> PlacedPicture:
     """Return a leaf's picture at about the wanted size or above, if there are so many pixels.
 
     Parameters
     ----------
-    pictures : ReadsPictures
-        The picture store.
+    pictures : PictureStore
     shown : Shown
         Which photograph, and how it is moved.
     size : LeafSize
@@ -60,14 +49,14 @@ def open_leaf(
 
 
 def _sufficient(keys: PictureKeys, rows_wanted: float) -> str:
-    if rows_wanted * ENOUGH <= THUMB_PX:
+    if rows_wanted * ENOUGH <= THUMB_LONG_PX:
         return keys.thumb
-    return keys.screen if rows_wanted * ENOUGH <= SCREEN_PX else keys.flat
+    return keys.screen if rows_wanted * ENOUGH <= SCREEN_LONG_PX else keys.flat
 
 
 def _mask(file: bytes, *, rows: int, columns: int) -> NDArray[np.bool_]:
     with Image.open(io.BytesIO(file)) as picture:
-        mask = np.asarray(picture.convert("1"))
+        mask = np.asarray(picture.convert("L")) > 127  # a bool array of mode "1" holds 255s
     if mask.shape == (rows, columns):
         return mask
     grey = mask.view(np.uint8) * np.uint8(255)

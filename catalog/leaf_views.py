@@ -76,6 +76,11 @@ def plain_views(
     )
 
 
+def plain_view(card: LeafCard) -> Shown:
+    """Return a leaf's plain picture, turned to how the leaf lies in the stack."""
+    return _moved(_plain(card), Laid.AS_LIES)
+
+
 def _true_view(laid: Laid, lamp: Lamp, views: Sequence[LeafView]) -> Shown | None:
     found = stand_in(laid, lamp, [view.shot for view in views])
     if found is None:

@@ -89,7 +89,7 @@ def _face_note(
     figure = "their figure is each leaf's" if len(unseen) > 1 else "its figure is the same leaf's"
     said = f"{whose} other face was not photographed; {figure} front mirrored"
     if lamp in OTHER_LAMP and not missing_leaves(wanted, lamp, views):
-        said += f", seen under lamp {OTHER_LAMP[lamp].value}, which meets the fibres the same way"
+        said += ", seen under the lamp at the other end, which meets the fibres the same way"
     return f"{said}."
 
 

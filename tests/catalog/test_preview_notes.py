@@ -52,7 +52,7 @@ def test_the_unseen_face_is_told() -> None:
     (note,) = preview_notes(BOOK, Lamp.A, BOTH_LAMPS, shown, unit="mm")
     assert note == (
         "The turned leaf 02's other face was not photographed; its figure is the same leaf's "
-        "front mirrored, seen under lamp B, which meets the fibres the same way."
+        "front mirrored, seen under the lamp at the other end, which meets the fibres the same way."
     )
 
 
