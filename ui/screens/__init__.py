@@ -1,0 +1,1 @@
+"""One file a screen; Streamlit runs the one that is open."""

@@ -1,0 +1,7 @@
+"""The look of the screens: colours and fonts for Streamlit, and the styles of our own pieces."""
+
+from pathlib import Path
+
+THEME_FILE = Path(__file__).with_name("workshop.toml")
+STYLES_FILE = Path(__file__).with_name("workshop.css")
+MARK_FILE = Path(__file__).with_name("mark.png")
