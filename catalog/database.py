@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, NullPool, create_engine, event, make_url
 from sqlalchemy.engine import URL
-from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError
+from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError, OperationalError
 
 from catalog.errors import CatalogError, CatalogOutOfReach
 
@@ -102,7 +102,9 @@ def writing(engine: Engine) -> Iterator[Connection]:
 def _told_in_words(engine: Engine) -> Iterator[None]:
     try:
         yield
-    except OperationalError as error:
+    except DatabaseError as error:
+        if type(error) not in (OperationalError, DatabaseError):  # a fault of the program
+            raise
         raise CatalogOutOfReach(
             f"The catalogue {engine.url.render_as_string()} cannot be used: {error.orig}. Check "
             "that it is there, may be written, and that no other program holds it; then try again."
