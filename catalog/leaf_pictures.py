@@ -55,10 +55,11 @@ def _sufficient(keys: PictureKeys, rows_wanted: float) -> str:
 
 
 def _mask(file: bytes, *, rows: int, columns: int) -> NDArray[np.bool_]:
+    """Return the mask at the size of a smaller picture, by the pixel nearest to each."""
     with Image.open(io.BytesIO(file)) as picture:
-        mask = np.asarray(picture.convert("L")) > 127  # a bool array of mode "1" holds 255s
+        mask = np.asarray(picture.convert("1"))
     if mask.shape == (rows, columns):
         return mask
-    grey = mask.view(np.uint8) * np.uint8(255)
-    smaller = cv2.resize(grey, (columns, rows), interpolation=cv2.INTER_AREA)
-    return np.asarray(smaller >= 128)
+    down = ((np.arange(rows) + 0.5) * mask.shape[0] / rows).astype(int)
+    across = ((np.arange(columns) + 0.5) * mask.shape[1] / columns).astype(int)
+    return np.asarray(mask[down][:, across])

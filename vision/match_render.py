@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.laying import lay_pixels
+from vision.laying import reverses_columns, reverses_rows
 from vision.match_layout import Layout, LeafExtent, Placement
 from vision.picture_file import MM_PER_INCH
 from vision.shot import Laid
@@ -184,12 +184,12 @@ def render(
     widths = [max(1, round(place.width_mm * px_per_mm)) for place in layout.placements]
     rows = max(1, round(layout.length_mm * px_per_mm))
     canvas = np.empty((rows, sum(widths), 3), np.uint8)
-    canvas[:] = paper
+    colour = np.array(paper, np.uint8)
     start = 0
     for place, picture, trim, width in zip(layout.placements, pictures, trims, widths, strict=True):
         leaf, cover = _scaled(picture, trim, width=width, place=place, px_per_mm=px_per_mm)
         top = round(place.y_mm * px_per_mm)
-        _lay_on(canvas[top : top + len(leaf), start : start + width], leaf, cover)
+        _lay_on(canvas[:, start : start + width], leaf, cover, top=top, paper=colour)
         start += width
     canvas.setflags(write=False)
     return canvas
@@ -201,12 +201,12 @@ def _scaled(
     """Return one trimmed leaf at its size and laid its way, and its cover (0-255) if not whole."""
     size = (width, max(1, round(place.length_mm * px_per_mm)))
     part = np.s_[trim.top : trim.bottom, trim.left : trim.right]
-    pixels = lay_pixels(_resize(picture.pixels[part], size), picture.moved)
+    pixels = _moved(_resize(picture.pixels[part], size), picture.moved)
     on_leaf = picture.on_leaf[part]
     if on_leaf.all():
         return pixels, None
     cover = _resize(on_leaf.view(np.uint8) * np.uint8(255), size)
-    return pixels, lay_pixels(cover, picture.moved)
+    return pixels, _moved(cover, picture.moved)
 
 
 def _resize(image: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
@@ -228,17 +228,32 @@ def _resize(image: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8
     return np.asarray(stretched, dtype=np.uint8)
 
 
+def _moved(image: NDArray[np.uint8], laid: Laid) -> NDArray[np.uint8]:
+    """Return what `vision.laying.lay_pixels` gives, copied row by row, which is faster here."""
+    rows, columns = reverses_rows(laid), reverses_columns(laid)
+    if not (rows or columns):
+        return image
+    return np.asarray(cv2.flip(image, 1 if not rows else -1 if columns else 0), dtype=np.uint8)
+
+
 def _lay_on(
-    ground: NDArray[np.uint8], leaf: NDArray[np.uint8], cover: NDArray[np.uint8] | None
+    ground: NDArray[np.uint8],
+    leaf: NDArray[np.uint8],
+    cover: NDArray[np.uint8] | None,
+    *,
+    top: int,
+    paper: NDArray[np.uint8],
 ) -> None:
-    """Paint a leaf onto ``ground``, in place; only rows with an edge in them are blended."""
-    leaf = leaf[: len(ground)]
+    """Paint a leaf and the paper around it; only rows with an edge in them are blended."""
+    leaf = leaf[: len(ground) - top]
+    end = top + len(leaf)
+    ground[:top] = paper
+    ground[top:end] = leaf
+    ground[end:] = paper
     if cover is None:
-        ground[:] = leaf
         return
-    cover = cover[: len(ground)]
-    edged = cover.min(axis=1) < 255
-    paper = ground[edged].astype(np.float32)
-    ground[:] = leaf
+    cover = cover[: len(leaf)]
+    edged = np.flatnonzero(cover.min(axis=1) < 255)
     share = cover[edged].astype(np.float32)[..., np.newaxis] / 255.0
-    ground[edged] = np.rint(leaf[edged] * share + paper * (1.0 - share)).astype(np.uint8)
+    blend = leaf[edged] * share + paper.astype(np.float32) * (1.0 - share)
+    ground[top + edged] = np.rint(blend).astype(np.uint8)

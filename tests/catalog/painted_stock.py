@@ -59,9 +59,12 @@ def light_share(laid: Laid, lamp: Lamp) -> float:
 
 
 def painted_catalog(
-    place: Path, shots: Sequence[Shot], *, px_per_mm: float | None = PX_PER_MM
+    place: Path, shots: Sequence[Shot], *, px_per_mm: float | None = PX_PER_MM, times: int = 1
 ) -> tuple[Catalog, BundleId]:
-    """Return a catalogue with one bundle that holds the given photographs, pairs judged."""
+    """Return a catalogue with one bundle that holds the given photographs, pairs judged.
+
+    ``times`` enlarges the pictures, not the leaves.
+    """
     catalog = open_catalog(place / "stock.db", now=lambda: datetime(2026, 3, 4, 9, tzinfo=UTC))
     flitch = catalog.add_flitch(
         name="Ashgrove 17", species="European maple", cut="quarter", figure="plain"
@@ -70,7 +73,7 @@ def painted_catalog(
     labels = list(dict.fromkeys(label for shot in shots for label in shot.leaves))
     seen = []
     for shot in shots:
-        new = _photographed(catalog, shot, px_per_mm)
+        new = _photographed(catalog, shot, px_per_mm, times)
         catalog.record_photo(bundle, new, listed=labels)
         seen.append(SeenLeaf(shot, tuple(leaf.light for leaf in new.reading.leaves)))
     for match in ("book", "slip"):
@@ -79,7 +82,7 @@ def painted_catalog(
     return catalog, bundle
 
 
-def _photographed(catalog: Catalog, shot: Shot, px_per_mm: float | None) -> NewPhoto:
+def _photographed(catalog: Catalog, shot: Shot, px_per_mm: float | None, times: int) -> NewPhoto:
     sides = (Laid.AS_LIES, Laid.FACE_OVER) if shot.laid is Laid.OPENED_PAIR else (shot.laid,)
     images = [
         _leaf_image(label, laid, shot.lamp, px_per_mm)
@@ -90,7 +93,7 @@ def _photographed(catalog: Catalog, shot: Shot, px_per_mm: float | None) -> NewP
     )
     sha256 = hashlib.sha256(shot.file.encode()).hexdigest()
     reading = PhotoReading(shot.file, sha256, 1000, 1000, None, leaves, (), "1")
-    keys = tuple(keep_leaf(image, store=catalog.pictures) for image in images)
+    keys = tuple(keep_leaf(_enlarged(image, times), store=catalog.pictures) for image in images)
     return NewPhoto(shot, reading, keys, DEFAULT_VISION_SETTINGS)
 
 
@@ -101,6 +104,15 @@ def _leaf_image(label: str, laid: Laid, lamp: Lamp, px_per_mm: float | None) -> 
     light[MARGIN:-MARGIN, MARGIN:-MARGIN] = leaf
     on_leaf[MARGIN:-MARGIN, MARGIN:-MARGIN] = True
     return LeafImage(light, on_leaf, px_per_mm)
+
+
+def _enlarged(image: LeafImage, times: int) -> LeafImage:
+    if times == 1:
+        return image
+    light = cv2.resize(image.light, None, fx=times, fy=times, interpolation=cv2.INTER_CUBIC)
+    on_leaf = np.repeat(np.repeat(image.on_leaf, times, axis=0), times, axis=1)
+    scale = None if image.px_per_mm is None else image.px_per_mm * times
+    return LeafImage(np.asarray(light, dtype=np.float32), on_leaf, scale)
 
 
 def _reading(label: str, image: LeafImage, px_per_mm: float | None) -> LeafReading:
