@@ -57,7 +57,8 @@ def _sufficient(keys: PictureKeys, rows_wanted: float) -> str:
 def _mask(file: bytes, *, rows: int, columns: int) -> NDArray[np.bool_]:
     """Return the mask at the size of a smaller picture, by the pixel nearest to each."""
     with Image.open(io.BytesIO(file)) as picture:
-        mask = np.asarray(picture.convert("1"))
+        # Not convert("1"): its array holds True as 255, which arithmetic on views trips over.
+        mask = np.asarray(picture.convert("L")) > 127
     if mask.shape == (rows, columns):
         return mask
     down = ((np.arange(rows) + 0.5) * mask.shape[0] / rows).astype(int)
