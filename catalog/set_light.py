@@ -44,6 +44,7 @@ MEANING = (
 )
 JOINT_MM = 30.0
 ROW_MM = 11.5
+SHORT_ROW_MM = 7.0
 
 
 def light_pages(paper: Paper, previews: Sequence[MatchPreview]) -> None:
@@ -55,9 +56,10 @@ def light_pages(paper: Paper, previews: Sequence[MatchPreview]) -> None:
             y = _table(paper, match, chosen, y)
     if not y:
         return
+    height = sum(paper.block_height(words, width=INNER_MM, size=8.5) + 8 for _, words in MEANING)
+    if y + height > FOOT_MM - 4:
+        y = paper.heading("Light and dark", "How to read it.")
     for title, words in MEANING:
-        if y + paper.block_height(words, width=INNER_MM, size=8.5) + 10 > FOOT_MM - 4:
-            y = paper.heading("Light and dark")
         y = _paragraph(paper, title, words, y + 3)
 
 
@@ -67,19 +69,21 @@ def _paragraph(paper: Paper, title: str, words: str, y: float) -> float:
 
 
 def _table(paper: Paper, match: Match, previews: Sequence[MatchPreview], y: float) -> float:
-    by_lamp = {preview.lamp: preview for preview in previews}
+    lamps = tuple(preview.lamp for preview in previews)
     joints = previews[0].layout.joints
     if not y or y + 24 + ROW_MM > FOOT_MM - 6:
         y = paper.heading("Light and dark", "Joint by joint, from left to right.")
-    y = _table_head(paper, match, tuple(by_lamp), y)
+    y = _table_head(paper, match, lamps, y)
     for index, joint in enumerate(joints):
-        if y + ROW_MM > FOOT_MM - 6:
-            y = _table_head(paper, match, tuple(by_lamp), paper.heading("Light and dark"))
+        pairs = [preview.joints[index] for preview in previews]
+        tall = ROW_MM if any(pair and pair.is_measured for pair in pairs) else SHORT_ROW_MM
+        if y + tall > FOOT_MM - 6:
+            y = _table_head(paper, match, lamps, paper.heading("Light and dark"))
         paper.words(f"{joint.left}  |  {joint.right}", MARGIN_MM, y + 1, bold=True, width=JOINT_MM)
-        for place, preview in enumerate(by_lamp.values()):
-            x, width = _column(place, len(by_lamp))
-            _cell(paper, preview.joints[index], x, y + 1, width=width)
-        y += ROW_MM
+        for place, pair in enumerate(pairs):
+            x, width = _column(place, len(lamps))
+            _cell(paper, pair, x, y + 1, width=width)
+        y += tall
         paper.rule(y - 0.6)
     return _evidence(paper, previews, y + 1)
 
@@ -140,7 +144,7 @@ def _evidence(paper: Paper, previews: Sequence[MatchPreview], y: float) -> float
                 if name not in joints:
                     joints.append(name)
     if not known:
-        return y
+        return y + 3
     if len(known) == 1:
         said = f"How this is known: {EVIDENCE_WORDS[next(iter(known))]}."
     else:

@@ -149,7 +149,9 @@ def _leaf_pages(paper: Paper, leaves: Sequence[SetLeaf]) -> None:
     sizes = [_paper_size(leaf, scale) for leaf in leaves]
     column = max(COLUMN_MM, max(width for width, _ in sizes) + GAP_MM)
     per_page = max(1, int((INNER_MM + GAP_MM) // column))
-    column = min(1.4 * column, (INNER_MM + GAP_MM) / min(per_page, len(leaves)))
+    page_count = -(-len(leaves) // per_page)
+    per_page = -(-len(leaves) // page_count)  # no page with one leaf left over
+    column = min(1.4 * column, (INNER_MM + GAP_MM) / per_page)
     for start in range(0, len(leaves), per_page):
         page = slice(start, start + per_page)
         _leaf_page(paper, leaves[page], sizes[page], column=column, scale=scale)
