@@ -16,9 +16,11 @@ from numpy.typing import NDArray
 from vision.colour_space import srgb_to_linear
 from vision.errors import BoardNotFound
 
-WORKING_LONG_PX = 1500
-"""Long side, px, at which board and outline are sought: a leaf edge is then good to 0.3 px."""
-FIT_LONG_PX = 200
+FINE_LONG_PX = 1500
+"""Long side, px, at which the edge of a leaf is set: it is then good to 0.3 px."""
+COARSE_LONG_PX = 750
+"""Long side, px, at which leaf, strip and board are told apart."""
+FIT_LONG_PX = 150
 """Long side, px, at which the light on the board is fitted; light is smooth."""
 FIELD_DEGREE = 4
 """Degree of the polynomial in log light: a lamp just past the leaf's end, and vignetting, leave
@@ -27,6 +29,12 @@ LEAST_BOARD_SHARE = 0.08
 """Below a twelfth of the picture the light under the leaf would be a guess."""
 DARKEST_LINEAR = 5e-4
 """Floor for logarithms: darker is sensor noise."""
+FIELD_STEP_PX = 16
+"""Fine pixels between places where the light on the board is worked out."""
+LOG_LIGHT = np.log(
+    np.maximum(srgb_to_linear(np.arange(256, dtype=np.uint8)), DARKEST_LINEAR)
+).astype(np.float32)
+"""sRGB code -> log linear light."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,21 +86,38 @@ class Board:
     ----------
     field : LightField
         The light on the board.
+    log_light : ndarray of float32, shape (rows, columns, 3)
+        Log linear light of the photograph at the coarse size.
     ratio : ndarray of float32, shape (rows, columns, 3)
-        log(photo / board) at working size; about 0 where board is in view.
-    photographed : ndarray of float32, shape (rows, columns, 3)
-        The photo itself at working size, linear light.
+        log(photo / board) at the coarse size; about 0 where board is in view.
     noise : ndarray, shape (3, 3)
         Covariance of ``ratio`` on the board.
     step : float
-        Photo pixels per working pixel.
+        Photo pixels per coarse pixel.
+    fine : ndarray of uint8, shape (rows, columns, 3)
+        The photograph at the fine size, sRGB.
+    fine_step : float
+        Photo pixels per fine pixel.
     """
 
     field: LightField
+    log_light: NDArray[np.float32]
     ratio: NDArray[np.float32]
-    photographed: NDArray[np.float32]
     noise: NDArray[np.float64]
     step: float
+    fine: NDArray[np.uint8]
+    fine_step: float
+
+    def fine_ratio(self, rows: slice, columns: slice) -> NDArray[np.float32]:
+        """Return log(photo / board) in a window of the fine picture."""
+        window = self.fine[rows, columns]
+        height, width = window.shape[:2]
+        nx, ny = max(2, width // FIELD_STEP_PX), max(2, height // FIELD_STEP_PX)
+        x = (columns.start + (np.arange(nx) + 0.5) * width / nx) * self.fine_step - 0.5
+        y = (rows.start + (np.arange(ny) + 0.5) * height / ny) * self.fine_step - 0.5
+        coarse = np.log(self.field.at(*np.meshgrid(x, y)))
+        board = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
+        return np.asarray(cv2.LUT(window, LOG_LIGHT) - board, dtype=np.float32)
 
 
 def field_basis(u: NDArray[np.float64], v: NDArray[np.float64], degree: int) -> NDArray[np.float64]:
@@ -103,13 +128,13 @@ def field_basis(u: NDArray[np.float64], v: NDArray[np.float64], degree: int) -> 
     return np.stack(columns, axis=-1)
 
 
-def shrink(rgb: NDArray[np.uint8], long_px: int) -> tuple[NDArray[np.float32], float]:
-    """Return the picture in linear light with a long side of at most ``long_px``, and the step."""
+def shrink(rgb: NDArray[np.uint8], long_px: int) -> tuple[NDArray[np.uint8], float]:
+    """Return the picture with a long side of at most ``long_px``, and the step between pixels."""
     height, width = rgb.shape[:2]
     step = max(1.0, max(height, width) / long_px)
     size = (max(1, round(width / step)), max(1, round(height / step)))
     small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA) if step > 1 else rgb
-    return srgb_to_linear(np.asarray(small, dtype=np.uint8)), step
+    return np.asarray(small, dtype=np.uint8), step
 
 
 def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None) -> Board:
@@ -134,12 +159,11 @@ def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None
         of another shape.
     """
     height, width = rgb.shape[:2]
-    working, step = shrink(rgb, WORKING_LONG_PX)
-    log_working = np.log(np.maximum(working, DARKEST_LINEAR))
-    size = _fit_size(log_working)
-    small = np.asarray(
-        cv2.resize(log_working, size, interpolation=cv2.INTER_AREA), dtype=np.float32
-    )
+    fine, fine_step = shrink(rgb, FINE_LONG_PX)
+    coarse, again = shrink(fine, COARSE_LONG_PX)
+    log_light = np.asarray(cv2.LUT(coarse, LOG_LIGHT), dtype=np.float32)
+    size = _fit_size(log_light)
+    small = np.asarray(cv2.resize(log_light, size, interpolation=cv2.INTER_AREA), np.float32)
     log_blank = None if blank is None else _blank_light(blank, rgb.shape)
     steps = _STEPS if log_blank is None else _STEPS_ON_BLANK
     against = small if log_blank is None else small - log_blank
@@ -152,14 +176,11 @@ def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None
             "hand's width of it in view on every side."
         )
     field = LightField(terms, steps[-1][0], log_blank, (width, height), residual_sd, share)
-    log_field = cv2.resize(
-        np.log(field.at(*_grid(size, (width, height)))),
-        working.shape[1::-1],
-        interpolation=cv2.INTER_CUBIC,
-    )
-    ratio = np.asarray(log_working - log_field, dtype=np.float32)
+    log_field = np.log(field.at(*_grid(size, (width, height))))
+    expanded = cv2.resize(log_field, coarse.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+    ratio = np.asarray(log_light - expanded, dtype=np.float32)
     noise = _board_noise(ratio, on_board)
-    return Board(field, ratio, np.maximum(working, DARKEST_LINEAR), noise, step)
+    return Board(field, log_light, ratio, noise, fine_step * again, fine, fine_step)
 
 
 _STEPS = ((1, 0.20), (2, 0.12), (2, 0.08), (3, 0.05), (4, 0.03), (4, 0.02), (4, 0.015))
@@ -184,8 +205,8 @@ def _blank_light(blank: NDArray[np.uint8], shape: tuple[int, ...]) -> NDArray[np
             f"this one {shape[1]} x {shape[0]}. Photograph the board again with the same camera, "
             "held the same way."
         )
-    linear, _ = shrink(blank, WORKING_LONG_PX)
-    light = np.log(np.maximum(linear, DARKEST_LINEAR))
+    coarse, _ = shrink(shrink(blank, FINE_LONG_PX)[0], COARSE_LONG_PX)
+    light = np.asarray(cv2.LUT(coarse, LOG_LIGHT), dtype=np.float32)
     small = cv2.resize(light, _fit_size(light), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.GaussianBlur(cv2.medianBlur(small, 5), (0, 0), 2.0), dtype=np.float32)
 

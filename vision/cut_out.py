@@ -29,7 +29,7 @@ the end at a good angle gives 5 to 10."""
 LEAST_PX_PER_MM = 0.4
 """Below this not even stripes 10 mm apart are safe."""
 OUTLINE_LOSS_PX = 0.4
-"""Working pixels by which the kept outline may depart from the found one."""
+"""Fine pixels by which the kept outline may depart from the found one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +78,7 @@ def cut_out(
             straight,
             board_rgb=board_rgb,
             px_per_mm=size.px_per_mm,
-            edge_loss_px=max(1.0, 0.75 * board.step),
+            edge_loss_px=max(1.0, 0.75 * board.fine_step),
         )
         size = _in_full_px(size, photo)
         flags = [*_size_faults(size, shot), *_light_faults(photo, board, straight)]
@@ -190,7 +190,7 @@ def _kept_outline(
     points: NDArray[np.float64], photo: Photo, board: Board
 ) -> tuple[tuple[float, float], ...]:
     slim = cv2.approxPolyDP(
-        points.astype(np.float32)[:, None, :], OUTLINE_LOSS_PX * board.step, closed=True
+        points.astype(np.float32)[:, None, :], OUTLINE_LOSS_PX * board.fine_step, closed=True
     )[:, 0, :]
     full = (slim + 0.5) * photo.reduction - 0.5
     return tuple((round(float(x), 2), round(float(y), 2)) for x, y in full)

@@ -56,7 +56,7 @@ def _long_things(board: Board) -> list[tuple[slice, slice]]:
     """
     lightness = board.ratio.mean(axis=2)
     mask = (np.abs(lightness) > LEAST_CONTRAST).astype(np.uint8)
-    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     count, _, stats, _ = cv2.connectedComponentsWithStats(mask)
     rows, columns = mask.shape
     boxes = []
@@ -65,7 +65,7 @@ def _long_things(board: Board) -> list[tuple[slice, slice]]:
         for x, y, width, height, area in stats[1:count]:
             across, along = (height, width) if transposed else (width, height)
             limit = rows if transposed else columns
-            if area < 60 or across > LONGEST_SHARE * limit or area < 0.75 * width * height:
+            if area < 24 or across > LONGEST_SHARE * limit or area < 0.75 * width * height:
                 continue
             start, left = (x, y) if transposed else (y, x)
             parts.append((left, left + across, start, start + along))
@@ -98,7 +98,7 @@ def _in_line(parts: list[tuple[int, int, int, int]]) -> list[tuple[int, int, int
         )
         for group in groups
     ]
-    return [box for box in joined if box[3] - box[2] >= 3 * (box[1] - box[0]) >= 9]
+    return [box for box in joined if box[3] - box[2] >= 3 * (box[1] - box[0]) >= 6]
 
 
 def _read_steps(ratio: NDArray[np.float32], count: int) -> NDArray[np.float64] | None:

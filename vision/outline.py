@@ -28,6 +28,8 @@ HUE_SEES = 0.6
 is then shadow or a strip that touches the leaf."""
 FULL_SHARE = 0.93
 """Share of its convex hull that a whole leaf fills."""
+PAD_PX = 12
+"""Fine pixels of board round a leaf in which its edge is sought."""
 FLAT_SHARE = 0.6
 """Share of flat pixels from which a grey thing is a grey strip, not a grey-dyed leaf."""
 
@@ -98,7 +100,7 @@ def _seed_parts(board: Board) -> list[NDArray[np.bool_]]:
     Hue does not see shadows, nor grey things on a grey board; but on a board of the wood's own
     hue it sees little else than the grey things, and then lightness must help.
     """
-    calmed = np.asarray(cv2.GaussianBlur(board.ratio, (0, 0), 1.0), dtype=np.float32)
+    calmed = np.asarray(cv2.GaussianBlur(board.ratio, (0, 0), 0.8), dtype=np.float32)
     hues = _hues(calmed) / _noise(board).astype(np.float32)
     by_hue = np.hypot(hues[..., 1], hues[..., 2]) > SEED_DISTANCE
     by_any = by_hue | (np.abs(hues[..., 0]) > SEED_DISTANCE)
@@ -116,8 +118,8 @@ def _seed_parts(board: Board) -> list[NDArray[np.bool_]]:
 
 
 def _close_and_open(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    closing = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
-    opening = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
+    closing = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+    opening = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
     mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, closing), dtype=np.uint8)
     return np.asarray(cv2.morphologyEx(_fill(mask), cv2.MORPH_OPEN, opening), dtype=np.uint8)
 
@@ -150,26 +152,25 @@ def _parts(mask: NDArray[np.uint8]) -> list[NDArray[np.bool_]]:
 
 def _is_grey_thing(board: Board, part: NDArray[np.bool_]) -> bool:
     """Tell a grey strip or a row of markers from wood: grey as photographed, in flat fields."""
-    sample = board.photographed[part][::5]
-    hue = float(np.median(np.log(sample[:, 0]) - np.log(sample[:, 2])))
-    if abs(hue) > NEUTRAL_HUE:
+    sample = board.log_light[part][::5]
+    if abs(float(np.median(sample[:, 0] - sample[:, 2]))) > NEUTRAL_HUE:
         return False
-    lightness = board.photographed[..., 1]
-    across = cv2.Scharr(lightness, cv2.CV_32F, 1, 0) / 32
-    along = cv2.Scharr(lightness, cv2.CV_32F, 0, 1) / 32
-    slope = np.hypot(across[part], along[part]) / np.maximum(lightness[part], 0.01)
-    return float((slope < 0.02).mean()) > FLAT_SHARE or float((slope > 0.25).mean()) > 0.1
+    across = cv2.Scharr(board.log_light[..., 1], cv2.CV_32F, 1, 0) / 32
+    along = cv2.Scharr(board.log_light[..., 1], cv2.CV_32F, 0, 1) / 32
+    slope = np.hypot(across[part], along[part])
+    return float((slope < 0.03).mean()) > FLAT_SHARE or float((slope > 0.25).mean()) > 0.1
 
 
 def _refine(board: Board, part: NDArray[np.bool_]) -> Outline | None:
     """Return the outline at the half-way point between the board and the wood beside it."""
-    rows, columns = np.nonzero(part)
-    pad = 12
-    top, bottom = max(0, rows.min() - pad), min(part.shape[0], rows.max() + pad + 1)
-    left, right = max(0, columns.min() - pad), min(part.shape[1], columns.max() + pad + 1)
+    rows, columns = board.fine.shape[:2]
+    whole = cv2.resize(part.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST)
+    x, y, width, height = cv2.boundingRect(whole)
+    top, bottom = max(0, y - PAD_PX), min(rows, y + height + PAD_PX)
+    left, right = max(0, x - PAD_PX), min(columns, x + width + PAD_PX)
     window = (slice(top, bottom), slice(left, right))
-    inside = part[window].astype(np.uint8)
-    share = _wood_share(_hues(board.ratio[window]), inside, _noise(board))
+    inside = np.asarray(whole[window], dtype=np.uint8)
+    share = _wood_share(_hues(board.fine_ratio(*window)), inside, _noise(board))
     element = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
     near = cv2.dilate(inside, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (13, 13)))
     mask = ((share > 0.5) & (near > 0)).astype(np.uint8)
@@ -185,13 +186,12 @@ def _refine(board: Board, part: NDArray[np.bool_]) -> Outline | None:
     if not contours:
         return None
     longest = max(contours, key=len)
-    points = (longest[:, ::-1] - 1 + [left, top] + 0.5) * board.step - 0.5
-    frame_rows, frame_columns = part.shape
+    points = (longest[:, ::-1] - 1 + [left, top] + 0.5) * board.fine_step - 0.5
     touches = (
         (top == 0 and mask[0].any())
         or (left == 0 and mask[:, 0].any())
-        or (bottom == frame_rows and mask[-1].any())
-        or (right == frame_columns and mask[:, -1].any())
+        or (bottom == rows and mask[-1].any())
+        or (right == columns and mask[:, -1].any())
     )
     area = float(cv2.contourArea(points.astype(np.float32)))
     return Outline(points, area, bool(touches))
