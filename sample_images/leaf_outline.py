@@ -1,0 +1,148 @@
+"""The outline of a leaf: crooked long edges, sawn ends, chips, splits and bark edges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sample_images.noise import SplineLine, chance, random_line
+from sample_images.plan import FlitchPlan
+from sample_images.pores import Sheet
+
+Floats = NDArray[np.float32]
+Doubles = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LeafOutline:
+    """Four edges in leaf millimetres, x to the right, y to the top, middle at (0, 0).
+
+    Long edges give x at heights ``y_mm``; ends give y at places ``x`` of their own.
+    """
+
+    y_mm: Doubles
+    left_mm: Doubles
+    right_mm: Doubles
+    top: Doubles
+    """Shape (n, 2): x rising, y."""
+    bottom: Doubles
+    length_mm: float
+    width_mm: float
+
+    def points(self) -> Doubles:
+        """Return the closed outline, shape (n, 2), clockwise from the upper left corner."""
+        top = self._end(self.top)
+        bottom = self._end(self.bottom)[::-1]
+        right = self._side(self.right_mm, top[-1, 1], bottom[0, 1])[::-1]
+        left = self._side(self.left_mm, top[0, 1], bottom[-1, 1])
+        return np.concatenate([top, right, bottom, left])
+
+    def cover(self, sheet: Sheet) -> Floats:
+        """Return how much of each pixel of a sheet is leaf, 0 to 1."""
+        x, y, scale = sheet.x_mm, sheet.y_mm, sheet.px_per_mm
+        left = np.interp(y, self.y_mm, self.left_mm)[:, None]
+        right = np.interp(y, self.y_mm, self.right_mm)[:, None]
+        top = np.interp(x, self.top[:, 0], self.top[:, 1])[None, :]
+        bottom = np.interp(x, self.bottom[:, 0], self.bottom[:, 1])[None, :]
+        across = np.clip((x[None, :] - left) * scale + 0.5, 0, 1)
+        across *= np.clip((right - x[None, :]) * scale + 0.5, 0, 1)
+        along = np.clip((top - y[:, None]) * scale + 0.5, 0, 1)
+        along *= np.clip((y[:, None] - bottom) * scale + 0.5, 0, 1)
+        return np.asarray(across * along, np.float32)
+
+    def _end(self, end: Doubles) -> Doubles:
+        """Return an end cut off where the long edges meet it."""
+        corners = []
+        for side in (self.left_mm, self.right_mm):
+            x = float(side[0 if end[:, 1].mean() < 0 else -1])
+            for _ in range(3):
+                y = float(np.interp(x, end[:, 0], end[:, 1]))
+                x = float(np.interp(y, self.y_mm, side))
+            corners.append((x, y))
+        inner = end[(end[:, 0] > corners[0][0]) & (end[:, 0] < corners[1][0])]
+        return np.concatenate([[corners[0]], inner, [corners[1]]])
+
+    def _side(self, side: Doubles, top_mm: float, bottom_mm: float) -> Doubles:
+        """Return a long edge between two heights, from the bottom up."""
+        inside = (self.y_mm > bottom_mm + 0.5) & (self.y_mm < top_mm - 0.5)
+        return np.stack([side[inside], self.y_mm[inside]], axis=1)
+
+
+def draw_outline(plan: FlitchPlan, leaf: int, *, waney: bool) -> LeafOutline:
+    """Return the outline of a leaf (from 1 up) of a plan's flitch."""
+    depth = leaf * plan.thickness_mm
+    shared = chance(plan.seed, "outline")
+    own = chance(plan.seed, "outline", leaf)
+    half = plan.length_mm / 2
+    y = np.linspace(-half - 12, half + 12, 121)
+    taper = shared.normal(0, 0.006) * y
+    width = plan.width_mm * (1 + shared.normal(0, 0.004)) + own.normal(0, 0.4)
+    left = -width / 2 + 0.5 * taper + 1.1 * _crook(plan, "left").at(y, depth)
+    right = width / 2 - 0.5 * taper + 0.35 * _crook(plan, "right").at(y, depth)
+    if waney:
+        left = left + 4.5 * _crook(plan, "wane").at(y, depth) + 0.8 * _wobble(plan).at(y, depth)
+    length = plan.length_mm * (1 + shared.normal(0, 0.002)) + own.normal(0, 0.5)
+    ends = [_end(shared, own, plan, sign * length / 2, out=sign) for sign in (1.0, -1.0)]
+    middle = np.abs(y) < half / 2
+    return LeafOutline(
+        y_mm=y,
+        left_mm=np.maximum(left, -plan.width_mm / 2 - 12),
+        right_mm=np.minimum(right, plan.width_mm / 2 + 12),
+        top=ends[0],
+        bottom=ends[1],
+        length_mm=float(length),
+        width_mm=float(np.median((right - left)[middle])),
+    )
+
+
+def _crook(plan: FlitchPlan, edge: str) -> SplineLine:
+    return random_line(
+        chance(plan.seed, "crook", edge),
+        length_mm=plan.length_mm + 30,
+        cell_mm=plan.length_mm / 4.5,
+        depth_mm=(plan.leaves + 1) * plan.thickness_mm,
+        depth_cell_mm=18,
+    )
+
+
+def _wobble(plan: FlitchPlan) -> SplineLine:
+    return random_line(
+        chance(plan.seed, "wobble"),
+        length_mm=plan.length_mm + 30,
+        cell_mm=28,
+        depth_mm=(plan.leaves + 1) * plan.thickness_mm,
+        depth_cell_mm=6,
+    )
+
+
+def _end(
+    shared: np.random.Generator,
+    own: np.random.Generator,
+    plan: FlitchPlan,
+    y_mm: float,
+    *,
+    out: float,
+) -> Doubles:
+    """Return one sawn end: a slanting line with chips and splits taken out of it."""
+    half = plan.width_mm / 2 + 13
+    slant = shared.normal(0, 0.006) + own.normal(0, 0.0008)
+    x = np.linspace(-half, half, 41)
+    depth = np.abs(own.normal(0, 0.12, len(x)))
+    points = np.stack([x, y_mm + slant * x - out * depth], axis=1)
+    for _ in range(own.poisson(plan.end_damage)):
+        at = own.uniform(-0.46, 0.46) * plan.width_mm
+        if own.random() < 0.5:
+            wide, deep = own.uniform(4, 14), own.uniform(2, 8)
+        else:
+            wide, deep = own.uniform(0.8, 1.8), own.uniform(12, 45)
+        notch = np.array(
+            [[-0.5 * wide, 0.0], [own.uniform(-0.3, 0.3) * wide, deep], [0.5 * wide, 0]]
+        )
+        base = y_mm + slant * (at + notch[:, 0])
+        cut = np.stack([at + notch[:, 0], base - out * notch[:, 1]], axis=1)
+        outside = np.abs(points[:, 0] - at) > wide / 2
+        points = np.concatenate([points[outside], cut])
+        points = points[np.argsort(points[:, 0])]
+    return points
