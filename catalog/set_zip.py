@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 
 from catalog.match_preview import MatchPreview
 from catalog.picture_caption import caption_leaf
@@ -25,6 +24,7 @@ from catalog.set_words import (
     size_mm,
 )
 from vision.picture_file import PictureKind, encode_picture
+from vision.picture_scale import scale_picture
 
 STEPS: tuple[tuple[float, int], ...] = (
     (1.0, 90),
@@ -138,8 +138,8 @@ def _match_row(preview: MatchPreview) -> tuple[str | float, ...]:
 def _coded(picture: _Picture, share: float, quality: int) -> bytes:
     rgb, scale = picture.rgb, picture.px_per_mm
     if share < 1:
-        size = (round(rgb.shape[1] * share), round(rgb.shape[0] * share))
-        rgb = np.asarray(Image.fromarray(rgb).resize(size, Image.Resampling.LANCZOS))
+        rows, columns = (round(side * share) for side in rgb.shape[:2])
+        rgb = scale_picture(rgb, rows=rows, columns=columns)
         scale = None if scale is None else scale * share
     return encode_picture(rgb, PictureKind.JPEG, px_per_mm=scale, quality=quality)
 
