@@ -27,7 +27,8 @@ from vision.laying import reverses_columns, reverses_rows
 from vision.readings import SLICES, Evidence, LightProfile, PairAlternation, SegmentStep
 from vision.settings import VisionSettings
 from vision.shot import Laid, Lamp, Shot
-from vision.stand_in import StandIn, as_single, stand_in
+from vision.shown_light import LeafLight, ShownLight, as_photographed, show_light
+from vision.stand_in import as_single
 
 TURNED_IN: dict[str, Laid] = {"book": Laid.FACE_OVER, "slip": Laid.AS_LIES}
 """Match -> how the right leaf of a pair lies; the left one lies as it lies."""
@@ -55,26 +56,6 @@ class SeenLeaf:
 
     shot: Shot
     sides: tuple[LightProfile, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _View:
-    """One leaf in one photograph, an opened pair counted as two."""
-
-    shot: Shot
-    profile: LightProfile
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Shown:
-    """What a leaf will send, slice by slice, laid as the match lays it."""
-
-    light: NDArray[np.float64]
-    level_sd: float
-    face_seen: bool
-    is_exact: bool
-    view: _View
-    moved: Laid
 
 
 def predict_alternation(
@@ -121,13 +102,13 @@ def predict_alternation(
     return tuple(found)
 
 
-def _views_by_leaf(seen: Sequence[SeenLeaf]) -> dict[str, list[_View]]:
-    views: dict[str, list[_View]] = {}
+def _views_by_leaf(seen: Sequence[SeenLeaf]) -> dict[str, list[LeafLight]]:
+    views: dict[str, list[LeafLight]] = {}
     for one in seen:
         if one.shot.wet or one.shot.blank:
             continue
         for leaf, profile in zip(one.shot.leaves, one.sides, strict=True):
-            views.setdefault(leaf, []).append(_View(as_single(one.shot, leaf), profile))
+            views.setdefault(leaf, []).append(LeafLight(as_single(one.shot, leaf), profile))
     return views
 
 
@@ -137,15 +118,15 @@ def _judge_pair(
     *,
     match: str,
     lamp: Lamp,
-    views: dict[str, list[_View]],
+    views: dict[str, list[LeafLight]],
     settings: VisionSettings,
 ) -> PairAlternation:
     shown = _opened_pair(left, right, match=match, lamp=lamp, views=views)
     evidence = Evidence.OPENED_PAIR
     if shown is None:
         sides = (
-            _show(views.get(left, []), Laid.AS_LIES, lamp),
-            _show(views.get(right, []), TURNED_IN[match], lamp),
+            show_light(views.get(left, []), Laid.AS_LIES, lamp),
+            show_light(views.get(right, []), TURNED_IN[match], lamp),
         )
         if sides[0] is None or sides[1] is None:
             return _not_measured(left, right, match=match, lamp=lamp)
@@ -202,8 +183,8 @@ def _not_measured(left: str, right: str, *, match: str, lamp: Lamp) -> PairAlter
 
 
 def _opened_pair(
-    left: str, right: str, *, match: str, lamp: Lamp, views: dict[str, list[_View]]
-) -> tuple[_Shown, _Shown] | None:
+    left: str, right: str, *, match: str, lamp: Lamp, views: dict[str, list[LeafLight]]
+) -> tuple[ShownLight, ShownLight] | None:
     """Return both sides of a photograph of this very pair opened under this lamp, if any."""
     if match != "book":
         return None
@@ -215,85 +196,11 @@ def _opened_pair(
                 and here.shot.laid is Laid.AS_LIES
                 and there.shot.laid is Laid.FACE_OVER
             ):
-                return _as_photographed(here), _as_photographed(there)
+                return as_photographed(here), as_photographed(there)
     return None
 
 
-def _as_photographed(view: _View) -> _Shown:
-    return _Shown(
-        light=np.asarray(view.profile.slices),
-        level_sd=view.profile.level_sd,
-        face_seen=True,
-        is_exact=True,
-        view=view,
-        moved=Laid.AS_LIES,
-    )
-
-
-def _show(views: Sequence[_View], laid: Laid, lamp: Lamp) -> _Shown | None:
-    """Return what a leaf so laid will send under that lamp, from the best photograph of it."""
-    found = stand_in(laid, lamp, [view.shot for view in views])
-    if found is None:
-        return None
-    view = next(view for view in views if view.shot == found.shot)
-    light = _in_match_rows(np.asarray(view.profile.slices), found.moved)
-    foot = 1 - view.profile.foot if reverses_rows(found.moved) else view.profile.foot
-    if not found.face_seen:
-        light = _seen_from_other_side(light, foot, evenness=_evenness(views, found, laid, lamp))
-    return _Shown(
-        light=light,
-        level_sd=view.profile.level_sd,
-        face_seen=found.face_seen,
-        is_exact=found.face_seen,
-        view=view,
-        moved=found.moved,
-    )
-
-
-def _in_match_rows(slices: NDArray[np.float64], moved: Laid) -> NDArray[np.float64]:
-    return slices[::-1] if reverses_rows(moved) else slices
-
-
-def _evenness(
-    views: Sequence[_View], found: StandIn, laid: Laid, lamp: Lamp
-) -> NDArray[np.float64] | None:
-    """Return the leaf's own lightness along its length, lamp taken out: the mean of both lamps."""
-    other = stand_in(laid, Lamp.B if lamp is Lamp.A else Lamp.A, [view.shot for view in views])
-    if other is None or other.face_seen != found.face_seen:
-        return None
-    logs = [
-        np.log(
-            _in_match_rows(
-                np.asarray(next(v for v in views if v.shot == one.shot).profile.slices), one.moved
-            )
-        )
-        for one in (found, other)
-    ]
-    return np.asarray((logs[0] + logs[1]) / 2)
-
-
-def _seen_from_other_side(
-    light: NDArray[np.float64], foot: float, *, evenness: NDArray[np.float64] | None
-) -> NDArray[np.float64]:
-    """Return a profile as the eye on the far side of the foot would see it.
-
-    A leaf turned over its long edge under lamp A stands to lamp and eye as the unturned leaf does
-    under lamp B at the place mirrored about the foot of the camera. Light is therefore read there;
-    the leaf's own light and dark (``evenness``, log light) stays where it is.
-    """
-    centres = (np.arange(len(light)) + 0.5) / len(light)
-    mirrored = np.clip(2 * foot - centres, centres[0], centres[-1])
-
-    def there(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.stack([np.interp(mirrored, centres, column) for column in values.T], axis=1)
-
-    moved = there(np.log(light))
-    if evenness is not None:
-        moved = moved + evenness - there(evenness)
-    return np.asarray(np.exp(moved))
-
-
-def _evidence(shown: tuple[_Shown, _Shown]) -> Evidence:
+def _evidence(shown: tuple[ShownLight, ShownLight]) -> Evidence:
     if all(side.face_seen for side in shown):
         return Evidence.SAME_FACE
     if any(side.view.shot.laid is Laid.END_TURNED for side in shown):
@@ -302,7 +209,7 @@ def _evidence(shown: tuple[_Shown, _Shown]) -> Evidence:
 
 
 def _step(
-    shown: tuple[_Shown, _Shown],
+    shown: tuple[ShownLight, ShownLight],
     window: slice,
     *,
     same_photo: bool,
@@ -324,7 +231,7 @@ def _step(
 
 
 def _segment(
-    shown: tuple[_Shown, _Shown], index: int, *, same_photo: bool, settings: VisionSettings
+    shown: tuple[ShownLight, ShownLight], index: int, *, same_photo: bool, settings: VisionSettings
 ) -> SegmentStep:
     each = SLICES // SEGMENTS
     window = slice(index * each, (index + 1) * each)
@@ -342,7 +249,7 @@ def _segment(
 
 
 def _worst(
-    shown: tuple[_Shown, _Shown], segments: Sequence[SegmentStep]
+    shown: tuple[ShownLight, ShownLight], segments: Sequence[SegmentStep]
 ) -> tuple[float, float, float]:
     """Return low, middle and high CIEDE2000 of the worst segment, from the L* step's interval."""
     each = SLICES // SEGMENTS
@@ -380,7 +287,7 @@ def _part_tilt_from_face(lights: Sequence[PairAlternation]) -> list[PairAlternat
     ]
 
 
-def _local_rms(shown: tuple[_Shown, _Shown]) -> float | None:
+def _local_rms(shown: tuple[ShownLight, ShownLight]) -> float | None:
     """Return the RMS L* step along the joint in the band of `JOINT_BAND_MM`."""
     lines = [_joint_line(shown[0], is_left_leaf=True), _joint_line(shown[1], is_left_leaf=False)]
     pitch = shown[0].view.profile.edge_pitch_mm
@@ -395,7 +302,7 @@ def _local_rms(shown: tuple[_Shown, _Shown]) -> float | None:
     return float(np.sqrt(np.mean((step - slow)[end:-end] ** 2)))
 
 
-def _joint_line(side: _Shown, *, is_left_leaf: bool) -> NDArray[np.float64]:
+def _joint_line(side: ShownLight, *, is_left_leaf: bool) -> NDArray[np.float64]:
     """Return L* along the edge that meets the joint, in the rows of the match."""
     at_right = is_left_leaf != reverses_columns(side.moved)
     line = np.asarray(side.view.profile.edge_right if at_right else side.view.profile.edge_left)
