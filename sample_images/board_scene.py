@@ -112,9 +112,9 @@ def _stain(texture: Floats, rng: np.random.Generator, scale: float) -> None:
         float(rng.uniform(0, 180)), 0, 360, 1.0, -1,
     )  # fmt: skip
     side = max(6, int(rng.uniform(25, 90) * scale))
-    blot = cv2.resize(cv2.GaussianBlur(blot, (0, 0), 4), (side, side))
+    soft = cv2.resize(cv2.GaussianBlur(blot, (0, 0), 4), (side, side))
     top, left = int(rng.integers(0, rows - side)), int(rng.integers(0, columns - side))
-    texture[top : top + side, left : left + side] *= 1 - np.float32(rng.uniform(0.01, 0.05)) * blot
+    texture[top : top + side, left : left + side] *= 1 - np.float32(rng.uniform(0.01, 0.05)) * soft
 
 
 def board_colour(plan: FlitchPlan) -> Floats:

@@ -66,7 +66,7 @@ class Camera:
         return np.asarray((1 + square) ** -self.vignetting)
 
     def nodes(self, step: int = MAP_STEP) -> Doubles:
-        """Return photo pixels of a coarse grid, shape (rows, columns, 2), two nodes of rim round it.
+        """Return photo pixels of a coarse grid with two nodes of rim, shape (rows, columns, 2).
 
         `fill` brings values there to every pixel.
         """
@@ -90,7 +90,7 @@ class Camera:
         for _ in range(6):
             value = radius * (1 + k1 * radius**2 + k2 * radius**4) - target
             radius -= value / (1 + 3 * k1 * radius**2 + 5 * k2 * radius**4)
-        return bent * (radius / np.maximum(target, 1e-12))
+        return np.asarray(bent * (radius / np.maximum(target, 1e-12)))
 
 
 def fill(nodes: Floats, rows: slice, columns: slice, *, step: int = MAP_STEP) -> Floats:

@@ -28,7 +28,7 @@ class Grain:
     lean_deg: float
     period_mm: float
     swing_deg: float
-    jitter: tuple[SplineField, SplineField]
+    jitter: tuple[SplineField, SplineField, SplineField]
     swell: SplineField
     band: SplineLine
     """Interlocked grain from the pith outward."""
@@ -56,7 +56,8 @@ class Grain:
             return swing * self.ripple(x_mm, y_mm, depth_mm)
         if self.plan.figure == "ribbon":
             swell = 0.75 + 0.35 * self.swell.at(x_mm, y_mm, depth_mm)
-            wander = 0.35 * self.period_mm * self.jitter[0].at(x_mm, y_mm, depth_mm)
+            wander = 0.4 * self.period_mm * self.jitter[0].at(x_mm, y_mm, depth_mm)
+            wander += 0.1 * self.period_mm * self.jitter[1].at(x_mm, y_mm, depth_mm)
             band = _read_line(self.band, radius_mm + wander)
             return np.asarray(swing * np.tanh(1.3 * band) * np.maximum(swell, 0), np.float32)
         if self.plan.figure == "crotch":
@@ -65,16 +66,25 @@ class Grain:
 
     def ripple(self, x_mm: Doubles, y_mm: Doubles, depth_mm: float) -> Floats:
         """Return the cross ripple, about -1 to 1."""
-        bend = 0.75 * self.jitter[0].at(x_mm, y_mm, depth_mm)
-        bend += 0.32 * self.jitter[1].at(x_mm, y_mm, depth_mm)
-        along = y_mm[:, None] / self.period_mm
+        bend = np.zeros((len(y_mm), len(x_mm)), np.float32)
+        for size, field in zip((0.5, 0.15, 0.05), self.jitter, strict=True):
+            bend += np.float32(size) * field.at(x_mm, y_mm, depth_mm)
+        along = (y_mm[:, None] / self.period_mm).astype(np.float32)
         if self.plan.figure == "crotch":
-            along = along - 0.9 * np.abs(x_mm[None, :]) ** 0.9 / self.period_mm
-        phase = 2 * np.pi * (along + bend)
-        swell = np.clip(0.65 + 0.4 * self.swell.at(x_mm, y_mm, depth_mm), 0.05, 1.3)
-        return np.asarray(
-            (np.sin(phase + 0.35 * np.sin(phase)) * swell).astype(np.float32), np.float32
-        )
+            along = self.feather_mm(x_mm, y_mm, depth_mm) / np.float32(0.45 * self.period_mm)
+        phase = (2 * np.pi * (along + bend)).astype(np.float32)
+        swell = np.clip(0.7 + 0.4 * self.swell.at(x_mm, y_mm, depth_mm), 0.05, 1.3)
+        return np.asarray(np.sin(phase + 0.35 * np.sin(phase)) * swell, np.float32)
+
+    def feather_mm(self, x_mm: Doubles, y_mm: Doubles, depth_mm: float) -> Floats:
+        """Return the growth radius of crotch wood: plumes that sweep up and out from a spine."""
+        sway = 7 * self.slow.at(np.zeros(1), y_mm, depth_mm)
+        away = np.sqrt((x_mm[None, :] - sway) ** 2 + 9.0**2)
+        reach = 0.25 * self.plan.width_mm
+        climb = 0.62 * away * (1 + 0.25 * away / reach) - 0.34 * y_mm[:, None]
+        rough = 2.2 * self.jitter[0].at(x_mm, y_mm, depth_mm)
+        rough += 0.8 * self.jitter[1].at(x_mm, y_mm, depth_mm)
+        return np.asarray(climb + rough + 150, np.float32)
 
     def angle_deg(self, x_mm: Doubles, y_mm: Doubles, leaf: int) -> Floats:
         """Return the angle of the fibres in the face from the leaf's axis, clockwise positive."""
@@ -102,15 +112,12 @@ def draw_grain(plan: FlitchPlan, log: Log) -> Grain:
         lean_deg=log.lean_deg,
         period_mm=plan.figure_period_mm or period,
         swing_deg=swing,
-        jitter=(
-            block.field(chance(plan.seed, "bend"), x_mm=45, y_mm=5.5 * period, depth_mm=9),
-            block.field(chance(plan.seed, "break"), x_mm=14, y_mm=2.2 * period, depth_mm=5),
-        ),
-        swell=block.field(chance(plan.seed, "swell"), x_mm=50, y_mm=7 * period, depth_mm=10),
+        jitter=_jitter(plan, block, period),
+        swell=block.field(chance(plan.seed, "swell"), x_mm=60, y_mm=9 * period, depth_mm=10),
         band=random_line(
             chance(plan.seed, "band"),
             length_mm=1200,
-            cell_mm=0.55 * period,
+            cell_mm=0.25 * period,
             depth_mm=0,
             depth_cell_mm=1000,
         ),
@@ -120,10 +127,24 @@ def draw_grain(plan: FlitchPlan, log: Log) -> Grain:
 def _figure_size(rng: np.random.Generator, plan: FlitchPlan) -> tuple[float, float]:
     """Return period, mm, and swing, degrees, of the plan's figure."""
     if plan.figure == "ribbon":
-        return rng.uniform(9, 16), rng.uniform(6, 10)
+        return rng.uniform(9, 17), rng.uniform(6, 10)
     if plan.figure == "crotch":
-        return rng.uniform(9, 18), rng.uniform(6, 10)
-    return rng.uniform(9, 19), rng.uniform(4.5, 8)
+        return rng.uniform(12, 22), rng.uniform(4, 7)
+    return rng.uniform(9, 19), rng.uniform(5, 9)
+
+
+def _jitter(
+    plan: FlitchPlan, block: Extent, period_mm: float
+) -> tuple[SplineField, SplineField, SplineField]:
+    """Return what bends and breaks the figure's lines, coarse to fine."""
+    cells = ((110, 6 * period_mm), (32, 3 * period_mm), (9, 2 * period_mm))
+    if plan.figure == "ribbon":
+        cells = ((55, 330), (14, 90), (9, 40))
+    fields = [
+        block.field(chance(plan.seed, "bend", index), x_mm=x, y_mm=y, depth_mm=9 - 2 * index)
+        for index, (x, y) in enumerate(cells)
+    ]
+    return fields[0], fields[1], fields[2]
 
 
 def _drift(plan: FlitchPlan, block: Extent) -> SplineLine:

@@ -97,7 +97,7 @@ class Leaf:
         points = self.outline.points() * [-1 if columns else 1, -1 if rows else 1]
         return LaidFace(
             sheet=self.sheet,
-            light=wood.light[keep] * np.float32(self.gains[index]),
+            light=wood.light[keep] * np.array(self.gains[index], np.float32),
             tilt_deg=self.tilt_deg[keep] * np.float32(-1 if columns else 1),
             angle_deg=self.angle_deg[keep] * np.float32(-1 if over else 1),
             flake=None if wood.flake is None else wood.flake[keep],

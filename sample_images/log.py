@@ -62,13 +62,19 @@ class Log:
     sap_mm: float | None
     """Radius where sapwood begins."""
 
+    def pith_at(self, y_mm: Doubles) -> tuple[Doubles, Doubles]:
+        """Return where the pith runs at heights: across the first cut plane's axis and in depth."""
+        along = y_mm / (self.extent.length_mm / 2)
+        return (
+            self.pith[0].at(y_mm, 0.0) * 3.5 + self.sweep_mm[0] * along**2,
+            self.pith[1].at(y_mm, 0.0) * 4.5 + self.sweep_mm[1] * along**2,
+        )
+
     def radius(self, x_mm: Doubles, y_mm: Doubles, depth_mm: float) -> Floats:
         """Return the growth radius (rows y, columns x) on a cut plane, mm: equal is one ring."""
-        along = y_mm / (self.extent.length_mm / 2)
         lean = np.tan(np.radians(self.lean_deg))
         across = x_mm[None, :] - (lean * y_mm)[:, None]
-        px = self.pith[0].at(y_mm, 0.0) * 3.5 + self.sweep_mm[0] * along**2
-        pz = self.pith[1].at(y_mm, 0.0) * 4.5 + self.sweep_mm[1] * along**2
+        px, pz = self.pith_at(y_mm)
         section = self.cutting.section(across, depth_mm)
         radius = np.hypot(section[0] - px[:, None], section[1] - pz[:, None])
         radius += self.taper * y_mm[:, None]
@@ -96,7 +102,7 @@ def grow_log(plan: FlitchPlan) -> Log:
     slack = 40 + taper * extent.length_mm
     sap = plan.sapwood
     if sap is None:
-        sap = plain and rng.random() < 0.35
+        sap = plain and plan.figure != "crotch" and rng.random() < 0.35
     sap_mm = max(corners) * rng.uniform(0.86, 0.94) if sap else None
     return Log(
         plan=plan,
@@ -152,7 +158,7 @@ def _lay_cuts(rng: np.random.Generator, plan: FlitchPlan) -> Cutting:
         return Cutting((1.0, 0.0), (0.0, 1.0), (rng.normal(0, 0.08) * half, rng.uniform(40, 85)))
     if plan.cut == "quarter":
         swing = np.radians(rng.normal(0, 2.0))
-        centre = (half + rng.uniform(45, 80), rng.normal(0, 6.0))
+        centre = (half + rng.uniform(45, 80), rng.normal(0, 3.0))
     else:
         swing = np.radians(rng.uniform(32, 42))
         centre = (half + rng.uniform(95, 130), 0.0)

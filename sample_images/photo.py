@@ -78,9 +78,9 @@ def take_picture(
         for one in shown:
             _lay_over(band, rows, one)
         band *= fill(light, rows, columns)[..., None] * cast
-        band = cv2.GaussianBlur(band, (0, 0), LENS_BLUR_PX)
+        sharp = np.asarray(cv2.GaussianBlur(band, (0, 0), LENS_BLUR_PX), np.float32)
         stop = min(height, top + BAND_ROWS)
-        kept = band[top - rows.start : stop - rows.start]
+        kept = sharp[top - rows.start : stop - rows.start]
         picture[top:stop] = develop(kept, rng, pixel_noise=exposure.pixel_noise)
     return picture
 
@@ -122,10 +122,10 @@ def _show(thing: Thing, camera: Camera, ground: Floats, lamps: Sequence[LampLigh
     y = np.float32(sheet.shape[0] / 2 - 0.5) - own[..., 1] * scale
     x, y = x.astype(np.float32), y.astype(np.float32)
     light = cv2.remap(thing.light, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    cover = cv2.remap(thing.cover, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-    return Shown(
-        rows, columns, light, np.asarray(cover, np.float32), _shade(cover, camera, thing, lamps)
-    )
+    seen_cover = cv2.remap(thing.cover, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+    cover = np.asarray(seen_cover, np.float32)
+    shade = _shade(cover, camera, thing, lamps)
+    return Shown(rows, columns, np.asarray(light, np.float32), cover, shade)
 
 
 def _shade(cover: Floats, camera: Camera, thing: Thing, lamps: Sequence[LampLight]) -> Floats:

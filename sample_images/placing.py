@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sample_images.lamps import LampLight
-from sample_images.leaf import Floats, LaidFace
+from sample_images.leaf import LaidFace
 from sample_images.reflection import Lobe, fibre_axis, highlight, matt_gain, refract
 
+Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 NODE_MM = 30.0
@@ -47,7 +48,7 @@ class Place:
 
 
 def place_pair(left: LaidFace, right: LaidFace) -> tuple[Place, Place]:
-    """Return where two laid leaves lie when butted at x = 0, each turned so the joint is upright."""
+    """Return where two laid leaves lie when butted at x = 0, the joint upright."""
     turns, reach = [], []
     for face, side in ((left, 1), (right, -1)):
         edge = _long_edge(face, side)
@@ -74,8 +75,7 @@ def _long_edge(face: LaidFace, side: int) -> Doubles:
     """Return the points of the long edge toward +x (side 1) or -x (side -1)."""
     points = face.outline_mm
     inner = np.abs(points[:, 1]) < 0.97 * np.abs(points[:, 1]).max()
-    chosen = points[inner & (np.sign(points[:, 0]) == side)]
-    return chosen
+    return np.asarray(points[inner & (np.sign(points[:, 0]) == side)])
 
 
 def reflectance(
@@ -150,7 +150,9 @@ def _spread(nodes: Doubles, shape: tuple[int, ...]) -> Floats:
     across = padded[:, low_x] + (padded[:, low_x + 1] - padded[:, low_x]) * part_x.reshape(
         1, -1, *tail
     )
-    return across[low_y] + (across[low_y + 1] - across[low_y]) * part_y.reshape(-1, 1, *tail)
+    down = across[low_y]
+    down += (across[low_y + 1] - down) * part_y.reshape(-1, 1, *tail)
+    return np.asarray(down, np.float32)
 
 
 def _shine_across(toward: Doubles, eye: Doubles, lobe: Lobe) -> Doubles:

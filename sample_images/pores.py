@@ -32,13 +32,15 @@ class Sheet:
     def x_mm(self) -> NDArray[np.float64]:
         """Return x of the columns' middles; x runs to the right."""
         columns = self.shape[1]
-        return (np.arange(columns) + 0.5) / self.px_per_mm - columns / self.px_per_mm / 2
+        x = (np.arange(columns) + 0.5) / self.px_per_mm - columns / self.px_per_mm / 2
+        return x.astype(np.float64)
 
     @property
     def y_mm(self) -> NDArray[np.float64]:
         """Return y of the rows' middles; y runs to the top of the picture."""
         rows = self.shape[0]
-        return rows / self.px_per_mm / 2 - (np.arange(rows) + 0.5) / self.px_per_mm
+        y = rows / self.px_per_mm / 2 - (np.arange(rows) + 0.5) / self.px_per_mm
+        return y.astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True)

@@ -191,4 +191,4 @@ def even_light_gain(tilt_deg: Floats, lobe: Lobe) -> Floats:
     gain = reflectance_gain(
         steps.astype(np.float32)[:, None], 0.0, sky, np.array([0.0, 0.0, 1.0]), lobe
     ).mean(axis=1)
-    return np.interp(tilt_deg, steps, gain).astype(np.float32)
+    return np.asarray(np.interp(tilt_deg, steps, gain), np.float32)

@@ -41,6 +41,20 @@ class Rings:
 
 
 @dataclass(frozen=True, slots=True)
+class Rays:
+    """Rays laid open on quartered faces."""
+
+    strength: float = 0.0
+    """0 hides them, 1 is full flake."""
+    thick_mm: float = 0.5
+    height_mm: float = 10.0
+    rarity: float = 1.0
+    """Standard deviations of the ray noise above which there is a ray."""
+    swing: float = 1.0
+    """Scales how far the grain carries rays sideways."""
+
+
+@dataclass(frozen=True, slots=True)
 class Species:
     """One wood. Colours are CIELAB D65 of the bare wood under even light."""
 
@@ -55,8 +69,7 @@ class Species:
     """How much of the wood the streaks take, 0 to 1."""
     flecks_per_m2: float
     """Gum flecks and the like."""
-    rays: float
-    """Strength of the flake on quartered faces, 0 to 1."""
+    rays: Rays
     lobe_ratio: tuple[float, float]
     lobe_width_deg: tuple[float, float]
 
@@ -71,20 +84,20 @@ SPECIES: dict[str, Species] = {
         streaks=(0.62, 0.66, 0.60),
         streak_share=0.35,
         flecks_per_m2=0,
-        rays=0.0,
+        rays=Rays(),
         lobe_ratio=(0.35, 1.1),
         lobe_width_deg=(8, 15),
     ),
     "oak": Species(
-        lab=(66, 7.5, 20.5),
+        lab=(66, 6.8, 20.5),
         lab_sd=(1.5, 0.4, 0.7),
         sap_lab=(74, 5, 19),
-        rings=Rings((1.8, 3.2), 0.25, 1.2, 0.25, 0.2, 0.38, (0.13, 0.18, 0.24)),
-        pores=Pores(0.42, 0.012, 0.26, (2.5, 9.0), (0.50, 0.66, 0.84)),
+        rings=Rings((2.2, 4.0), 0.38, 1.2, 0.3, 0.25, 0.30, (0.16, 0.22, 0.28)),
+        pores=Pores(0.48, 0.010, 0.26, (2.5, 9.0), (0.50, 0.66, 0.84)),
         streaks=(0.12, 0.16, 0.22),
         streak_share=0.1,
         flecks_per_m2=0,
-        rays=1.0,
+        rays=Rays(1.0, 0.6, 7.0, 0.9, 1.0),
         lobe_ratio=(0.15, 0.6),
         lobe_width_deg=(9, 17),
     ),
@@ -97,7 +110,7 @@ SPECIES: dict[str, Species] = {
         streaks=(0.08, 0.12, 0.17),
         streak_share=0.08,
         flecks_per_m2=14,
-        rays=0.25,
+        rays=Rays(0.28, 0.22, 1.1, 0.9, 0.6),
         lobe_ratio=(0.25, 0.9),
         lobe_width_deg=(7, 13),
     ),
@@ -110,7 +123,7 @@ SPECIES: dict[str, Species] = {
         streaks=(0.15, 0.22, 0.26),
         streak_share=0.15,
         flecks_per_m2=120,
-        rays=0.25,
+        rays=Rays(0.28, 0.22, 1.1, 0.9, 0.6),
         lobe_ratio=(0.3, 0.9),
         lobe_width_deg=(8, 14),
     ),
@@ -123,7 +136,7 @@ SPECIES: dict[str, Species] = {
         streaks=(0.14, 0.18, 0.20),
         streak_share=0.15,
         flecks_per_m2=0,
-        rays=0.15,
+        rays=Rays(0.2, 0.2, 0.6, 1.0, 0.5),
         lobe_ratio=(0.4, 1.2),
         lobe_width_deg=(8, 14),
     ),

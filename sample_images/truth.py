@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import asdict
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -77,7 +78,7 @@ def leaf_truth(leaf: Leaf) -> dict[str, Any]:
     edges = np.linspace(rows[0], rows[-1] + 1, SLICES + 1).round().astype(int)
     slices = [
         float(leaf.tilt_deg[top:bottom][on_leaf[top:bottom]].mean())
-        for top, bottom in zip(edges[:-1], edges[1:], strict=True)
+        for top, bottom in pairwise(edges)
     ]
     return {
         "label": leaf.label,

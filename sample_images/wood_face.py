@@ -12,6 +12,7 @@ from sample_images.figure import Grain
 from sample_images.log import Floats, Log
 from sample_images.noise import chance
 from sample_images.pores import Sheet, Streaks, lay_streaks
+from sample_images.rays import lay_open
 
 FLAKE_LIGHT = 0.10
 """Flake is that much lighter than the wood beside it (log light) before it shines."""
@@ -43,10 +44,12 @@ def saw_through(log: Log, grain: Grain, sheet: Sheet, plane: int) -> WoodFace:
     rng = chance(log.plan.seed, "plane", plane)
     radius = log.radius(x, y, depth)
     lean = np.tan(np.radians(grain.angle_deg(x, y, plane))).astype(np.float32)
-    if log.plan.figure in ("fiddleback", "crotch"):
+    if log.plan.figure == "crotch":
+        radius = grain.feather_mm(x, y, depth)
+    elif log.plan.figure == "fiddleback":
         radius = radius + 0.12 * grain.ripple(x, y, depth)
     tone, early = log.rings.look_up(radius, _pixel_radius(radius, sheet.px_per_mm))
-    flake = _flake(log, grain, sheet, plane)
+    flake = lay_open(log, sheet, depth)
     absorb = [(tone, log.species.rings.absorb)]
     absorb.append((_pores(log, sheet, rng, early=early, lean=lean), log.species.pores.absorb))
     absorb.append((_pigment(log, sheet, depth, radius), log.species.streaks))
@@ -125,11 +128,3 @@ def _sap_share(log: Log, sheet: Sheet, depth_mm: float, radius: Floats) -> Float
         return None
     edge = radius - np.float32(log.sap_mm) + 1.5 * log.shade.at(sheet.x_mm, sheet.y_mm, depth_mm)
     return np.asarray(1 / (1 + np.exp(-np.clip(edge / 1.1, -20, 20))), np.float32)
-
-
-def _flake(log: Log, grain: Grain, sheet: Sheet, plane: int) -> Floats | None:
-    """Return rays laid open: where a quartered face runs along them."""
-    if log.species.rays == 0 or log.plan.cut != "quarter":
-        return None
-    del grain, plane
-    return None
