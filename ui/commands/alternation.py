@@ -53,7 +53,8 @@ def alternation(
         done = len(read)
     else:
         with open_catalog(catalog_url, pictures=pictures) as catalog:
-            pairs = catalog.alternation(BundleId(bundle or 0), match=match)
+            known = catalog.bundle(BundleId(bundle or 0))
+            pairs = catalog.alternation(known.bundle_id, match=match)
         done = len(pairs)
     if as_json:
         records = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from ui.commands.alternation import alternation
+from ui.commands.demo import demo
 from ui.commands.exits import PlainGroup
 from ui.commands.match import match_command
 from ui.commands.measure import measure
@@ -23,6 +24,7 @@ def flitchwright() -> None:
 
 
 for command in (
+    demo,
     measure,
     alternation,
     take_in_command,

@@ -1,0 +1,77 @@
+import shutil
+
+from tests.ui.running import run_ui
+
+PAIR_FIELDS = {
+    "left", "right", "match", "light", "lightness_step", "lightness_low", "lightness_high",
+    "delta_e00", "delta_e00_low", "delta_e00_high", "tilt_part", "face_part", "local_rms", "flag",
+    "evidence",
+}  # fmt: skip
+
+
+def test_alternation_of_a_folder_needs_no_catalogue_and_names_every_field(drawn):
+    ran = run_ui("alternation", drawn, "--json")
+
+    assert ran.code == 0, ran.stderr
+    assert [(pair["left"], pair["right"], pair["light"]) for pair in ran.json["pairs"][:2]] == [
+        ("01", "02", "lamp A"),
+        ("01", "02", "lamp B"),
+    ]
+    assert len(ran.json["pairs"]) == 6
+    assert all(set(pair) == PAIR_FIELDS for pair in ran.json["pairs"])
+    assert ran.json["refused"] == []
+
+
+def test_the_steps_change_sign_with_the_lamp_where_the_fibres_slope(drawn):
+    pairs = run_ui("alternation", drawn, "--json").json["pairs"]
+
+    for at_a, at_b in zip(pairs[::2], pairs[1::2], strict=True):
+        assert at_a["lightness_step"] * at_b["lightness_step"] < 0
+
+
+def test_a_slip_match_of_the_same_leaves_shows_less(drawn):
+    booked = run_ui("alternation", drawn, "--json").json["pairs"]
+    slipped = run_ui("alternation", drawn, "--json", "--match", "slip").json["pairs"]
+
+    assert max(abs(pair["lightness_step"]) for pair in slipped) < max(
+        abs(pair["lightness_step"]) for pair in booked
+    )
+
+
+def test_one_photograph_a_leaf_is_never_called_none_or_strong(drawn, tmp_path):
+    for photo in drawn.glob("*.jpg"):
+        if "_A" in photo.name and "blank" not in photo.name:
+            shutil.copy(photo, tmp_path)
+
+    ran = run_ui("alternation", tmp_path, "--json")
+
+    assert {pair["flag"] for pair in ran.json["pairs"]} == {"not-measured"}
+    assert {pair["lightness_step"] for pair in ran.json["pairs"]} == {None}
+
+
+def test_the_catalogue_tells_the_same_as_the_folder(drawn, stock):
+    from_folder = run_ui("alternation", drawn, "--json").json["pairs"]
+
+    from_stock = run_ui("alternation", "--bundle", 1, "--json", environment=stock).json["pairs"]
+
+    assert from_stock == from_folder
+
+
+def test_without_json_each_pair_is_a_line_with_the_word_first(drawn):
+    ran = run_ui("alternation", drawn)
+
+    assert "01 | 02" in ran.stdout
+    assert "lighter" in ran.stdout
+
+
+def test_folder_and_bundle_together_are_wrong_use(drawn):
+    assert run_ui("alternation", drawn, "--bundle", 1).code == 2
+    assert run_ui("alternation").code == 2
+
+
+def test_a_bundle_that_is_not_there_is_said_in_a_sentence(stock):
+    ran = run_ui("alternation", "--bundle", 99, environment=stock)
+
+    assert ran.code == 3
+    assert "99" in ran.stderr
+    assert "Traceback" not in ran.stderr
