@@ -99,7 +99,7 @@ def fill(nodes: Floats, rows: slice, columns: slice, *, step: int = MAP_STEP) ->
     last = (-(-rows.stop // step), -(-columns.stop // step))
     part = nodes[first[0] + 1 : last[0] + 3, first[1] + 1 : last[1] + 3]
     size = (part.shape[1] * step, part.shape[0] * step)
-    full = cv2.resize(np.ascontiguousarray(part), size, interpolation=cv2.INTER_CUBIC)
+    full = cv2.resize(np.ascontiguousarray(part), size, interpolation=cv2.INTER_LINEAR)
     top, left = rows.start - (first[0] - 1) * step, columns.start - (first[1] - 1) * step
     return np.asarray(
         full[top : top + rows.stop - rows.start, left : left + columns.stop - columns.start],
