@@ -45,7 +45,8 @@ def open_leaf(
     length_px = int(held[-1] - held[0]) + 1 if held.size else pixels.shape[0]
     own = shown.view.size
     length = (size.length_mm or own.length_mm) if in_mm else own.length_px
-    return PlacedPicture(pixels, on_leaf, shown.moved, length_px / (length or own.length_px))
+    px_per_mm = length_px / (length or own.length_px)
+    return PlacedPicture(pixels, on_leaf, shown.moved, px_per_mm, shown.gain)
 
 
 def _sufficient(keys: PictureKeys, rows_wanted: float) -> str:

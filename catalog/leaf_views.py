@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from catalog.records import LeafCard, PhotoRecord, PictureKeys
 from vision.laying import compose
-from vision.readings import LeafSize
+from vision.readings import LeafSize, LightProfile
 from vision.shot import Laid, Lamp, Shot
-from vision.stand_in import as_single, stand_in
+from vision.shown_light import LeafLight, show_light
+from vision.stand_in import as_single
 
 Views = Mapping[str, tuple["LeafView", ...]]
 """Leaf label -> what its photographs show of it."""
@@ -23,15 +27,18 @@ class LeafView:
     """How this leaf lay and was lit."""
     size: LeafSize
     pictures: PictureKeys
+    light: LightProfile | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Shown:
     """The view taken for one place of a match, and how its drawing is moved into it."""
 
     view: LeafView
     moved: Laid
     face_seen: bool
+    gain: NDArray[np.float64] | None = None
+    """By what to multiply its light along the match (`vision.shown_light`); None if by one."""
 
 
 def leaf_views(photos: Sequence[PhotoRecord]) -> Views:
@@ -40,7 +47,7 @@ def leaf_views(photos: Sequence[PhotoRecord]) -> Views:
     for photo in photos:
         for reading, pictures in zip(photo.reading.leaves, photo.pictures, strict=True):
             shot = as_single(photo.shot, reading.leaf)
-            view = LeafView(shot, reading.size, pictures)
+            view = LeafView(shot, reading.size, pictures, reading.light)
             views[reading.leaf] = (*views.get(reading.leaf, ()), view)
     return views
 
@@ -82,11 +89,13 @@ def plain_view(card: LeafCard) -> Shown:
 
 
 def _true_view(laid: Laid, lamp: Lamp, views: Sequence[LeafView]) -> Shown | None:
-    found = stand_in(laid, lamp, [view.shot for view in views])
+    lights = [LeafLight(view.shot, view.light) for view in views if view.light is not None]
+    found = show_light(lights, laid, lamp)
     if found is None:
         return None
-    view = next(view for view in views if view.shot == found.shot)
-    return Shown(view, found.moved, found.face_seen)
+    view = next(view for view in views if view.shot == found.view.shot)
+    gain = None if found.is_exact else found.gain
+    return Shown(view, found.moved, found.face_seen, gain)
 
 
 def _as_it_lies(views: Sequence[LeafView], lamp: Lamp) -> LeafView | None:

@@ -50,11 +50,13 @@ def caption_leaf(
 ) -> NDArray[np.uint8]:
     """Return a picture on paper with lines of words (the first in bold) and a scale bar below."""
     size = _text_px(rgb)
-    page, draw, top = _paper(rgb, margin=size, below=round(size * (1.5 * len(lines) + 3.4)))
+    fonts = [font_at(size, bold=index == 0) for index in range(len(lines))]
+    widest = max(font.getlength(line) for font, line in zip(fonts, lines, strict=True))
+    below = round(size * (1.5 * len(lines) + 3.4))
+    page, draw, top = _paper(rgb, margin=size, below=below, least_width=int(widest) + 2 * size)
     left = size
-    for index, line in enumerate(lines):
-        font = _fitting(line, page.width - 2 * size, size, bold=index == 0)
-        draw.text((left, top), line, font=font, fill=INK if index == 0 else PALE_INK)
+    for index, (font, line) in enumerate(zip(fonts, lines, strict=True)):
+        draw.text((left, top), line, font=font, fill=PALE_INK if index else INK)
         top += round(1.5 * size)
     _draw_bar(draw, (left, top + size // 2), size=size, px_per_mm=px_per_mm, width=page.width)
     return np.asarray(page)
@@ -65,7 +67,7 @@ def caption_match(
 ) -> NDArray[np.uint8]:
     """Return a painted match on paper, each leaf named below it, with a title and a scale bar."""
     size = _text_px(rgb)
-    page, draw, top = _paper(rgb, margin=size, below=round(size * 7.6))
+    page, draw, top = _paper(rgb, margin=size, below=round(size * 7.6), least_width=0)
     left = (page.width - rgb.shape[1]) // 2
     _name_leaves(draw, layout, left=left, top=top, size=size, total_px=rgb.shape[1])
     top += round(3.2 * size)
@@ -82,11 +84,11 @@ def _text_px(rgb: NDArray[np.uint8]) -> int:
 
 
 def _paper(
-    rgb: NDArray[np.uint8], *, margin: int, below: int
+    rgb: NDArray[np.uint8], *, margin: int, below: int, least_width: int
 ) -> tuple[Image.Image, ImageDraw.ImageDraw, int]:
     """Return a sheet with the picture on it, its pen, and the row where words may begin."""
     rows, columns = rgb.shape[:2]
-    width = max(columns + 2 * margin, LEAST_WIDTH_PX)
+    width = max(columns + 2 * margin, LEAST_WIDTH_PX, least_width)
     page = Image.new("RGB", (width, rows + margin + below), PAPER)
     page.paste(Image.fromarray(rgb), ((width - columns) // 2, margin))
     return page, ImageDraw.Draw(page), margin + rows + margin // 2

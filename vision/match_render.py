@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.colour_space import linear_to_srgb8, srgb_to_linear
 from vision.laying import reverses_columns, reverses_rows
 from vision.match_layout import Layout, LeafExtent, Placement
 from vision.picture_file import MM_PER_INCH
@@ -60,12 +61,16 @@ class PlacedPicture:
         How the drawing moves into the match.
     px_per_mm : float
         Pixels of this picture per millimetre; without a scale, per pixel of the photograph.
+    gain : ndarray of float, shape (slices, 3), or None
+        By what to multiply its linear light in equal slices of its length, from the top of the
+        match (`vision.shown_light`); None leaves it as photographed.
     """
 
     pixels: NDArray[np.uint8]
     on_leaf: NDArray[np.bool_]
     moved: Laid
     px_per_mm: float
+    gain: NDArray[np.float64] | None = None
 
     def __post_init__(self) -> None:
         self.pixels.setflags(write=False)
@@ -200,11 +205,22 @@ def _scaled(
     rows = max(1, round(place.length_mm * px_per_mm))
     part = np.s_[trim.top : trim.bottom, trim.left : trim.right]
     pixels = _moved(scale_picture(picture.pixels[part], rows=rows, columns=width), picture.moved)
+    if picture.gain is not None:
+        pixels = _relit(pixels, picture.gain)
     on_leaf = picture.on_leaf[part]
     if on_leaf.all():
         return pixels, None
     cover = scale_cover(on_leaf, rows=rows, columns=width)
     return pixels, _moved(cover, picture.moved)
+
+
+def _relit(rgb: NDArray[np.uint8], gain: NDArray[np.float64]) -> NDArray[np.uint8]:
+    """Return a leaf with its light multiplied along its length, evenly from slice to slice."""
+    slices = (np.arange(len(gain)) + 0.5) / len(gain)
+    rows = (np.arange(len(rgb)) + 0.5) / len(rgb)
+    each_row = [np.interp(rows, slices, one) for one in np.log(gain).T]
+    factor = np.exp(np.stack(each_row, axis=1)).astype(np.float32)
+    return linear_to_srgb8(srgb_to_linear(rgb) * factor[:, np.newaxis])
 
 
 def _moved(image: NDArray[np.uint8], laid: Laid) -> NDArray[np.uint8]:

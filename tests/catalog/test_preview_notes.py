@@ -5,10 +5,13 @@ import pytest
 from catalog.leaf_views import LeafView, Views, plain_views, shown_under
 from catalog.preview_notes import preview_notes
 from catalog.records import PictureKeys
-from vision.readings import LeafSize, ScaleClass
+from vision.readings import SLICES, LeafSize, LightProfile, LightReference, ScaleClass
 from vision.shot import Laid, Lamp, Shot
 
 SIZE = LeafSize(2000.0, 240.0, 1.0, ScaleClass.TYPED, 2000.0, 240.0)
+EVEN_LIGHT = LightProfile(
+    ((0.4, 0.3, 0.2),) * SLICES, 0.5, (), (), None, LightReference.BOARD, 0.003
+)
 BOOK = [("01", Laid.AS_LIES), ("02", Laid.FACE_OVER), ("03", Laid.AS_LIES)]
 SLIP = [("01", Laid.AS_LIES), ("02", Laid.AS_LIES), ("03", Laid.AS_LIES)]
 
@@ -19,6 +22,7 @@ def view(leaf: str, lamp: str, laid: Laid = Laid.AS_LIES, *, wet: bool = False) 
         Shot(f"{name}.jpg", leaf, laid, Lamp(lamp), wet=wet),
         SIZE,
         PictureKeys(flat=name, screen=name, thumb=name, mask=name),
+        EVEN_LIGHT,
     )
 
 

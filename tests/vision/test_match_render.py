@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from vision.colour_space import srgb_to_linear
 from vision.match_layout import Layout, Match, lay_out
 from vision.match_render import (
     PAPER,
@@ -226,3 +227,21 @@ def test_every_leaf_keeps_its_mean_colour() -> None:
     for middle, colour in zip((0.17, 0.5, 0.83), colours, strict=True):
         seen = painted[:, int(middle * painted.shape[1])].mean(axis=0)
         assert seen == pytest.approx(colour, abs=0.5)
+
+
+def test_light_is_changed_along_the_leaf_as_told_and_nowhere_else() -> None:
+    even = np.full((200, 40, 3), 150, np.uint8)
+    gain = np.repeat(np.linspace(0.7, 1.3, 20)[:, np.newaxis], 3, axis=1)
+    whole = Trim(0, 40, 0, 200)
+    pair = [
+        PlacedPicture(even, np.ones((200, 40), bool), Laid.AS_LIES, 1.0),
+        PlacedPicture(even, np.ones((200, 40), bool), Laid.END_OVER, 1.0, gain),
+    ]
+    layout = lay_out([extent_of(label, pair[0], whole) for label in ("01", "02")], Match.SLIP)
+
+    painted = render(layout, pair, trims=[whole, whole], px_per_mm=1.0)
+
+    light = srgb_to_linear(painted)
+    assert np.all(painted[:, :40] == 150)
+    ratio = light[:, 40:].mean(axis=(1, 2)) / light[:, :40].mean(axis=(1, 2))
+    assert ratio[[5, 100, 194]] == pytest.approx([0.7, 1.0, 1.3], abs=0.02)
