@@ -1,4 +1,4 @@
-"""One small flitch drawn once for all tests of the screens and the command line."""
+"""One small flitch, drawn and taken in once for all tests of the screens and commands."""
 
 from pathlib import Path
 
@@ -15,13 +15,13 @@ SMALL = FlitchPlan(
     width_mm=220.0,
     sapwood=False,
     waney=False,
+    end_damage=0.0,
     photo_px=(800, 1200),
     shots=("as-lies/A", "as-lies/B", "blank/A", "blank/B"),
     mean_tilt_deg=3.0,
     tilt_drift_deg=0.2,
     lobe_ratio=0.8,
     lobe_width_deg=12.0,
-    end_damage=0.0,
 )
 
 
@@ -44,9 +44,19 @@ def stock(drawn: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, st
         "XDG_DATA_HOME": str(place / "data"),
         "XDG_CONFIG_HOME": str(place / "config"),
     }
-    taken: Ran = run_ui(
-        "take-in", drawn, "--flitch", "Walnut 5", "--species", "walnut", "--cut", "crown cut",
-        environment=environment,
-    )  # fmt: skip
+    words = ["--flitch", "Walnut 5", "--species", "walnut", "--cut", "crown cut"]
+    taken = run_ui("take-in", drawn, *words, environment=environment)
     assert taken.code == 0, taken.stderr
     return environment
+
+
+@pytest.fixture(scope="session")
+def measured(drawn: Path) -> Ran:
+    """Return what ``measure --json`` says of the drawn folder."""
+    return run_ui("measure", drawn, "--json")
+
+
+@pytest.fixture(scope="session")
+def alternating(drawn: Path) -> Ran:
+    """Return what ``alternation --json`` says of the drawn folder."""
+    return run_ui("alternation", drawn, "--json")

@@ -9,38 +9,39 @@ PAIR_FIELDS = {
 }  # fmt: skip
 
 
-def test_alternation_of_a_folder_needs_no_catalogue_and_names_every_field(drawn):
-    ran = run_ui("alternation", drawn, "--json")
+def test_alternation_of_a_folder_needs_no_catalogue_and_names_every_field(alternating):
+    pairs = alternating.json["pairs"]
 
-    assert ran.code == 0, ran.stderr
-    assert [(pair["left"], pair["right"], pair["light"]) for pair in ran.json["pairs"][:2]] == [
+    assert alternating.code == 0, alternating.stderr
+    assert [(pair["left"], pair["right"], pair["light"]) for pair in pairs[:2]] == [
         ("01", "02", "lamp A"),
         ("01", "02", "lamp B"),
     ]
-    assert len(ran.json["pairs"]) == 6
-    assert all(set(pair) == PAIR_FIELDS for pair in ran.json["pairs"])
-    assert ran.json["refused"] == []
+    assert len(pairs) == 6
+    assert all(set(pair) == PAIR_FIELDS for pair in pairs)
+    assert alternating.json["refused"] == []
 
 
-def test_the_steps_change_sign_with_the_lamp_where_the_fibres_slope(drawn):
-    pairs = run_ui("alternation", drawn, "--json").json["pairs"]
+def test_the_steps_change_sign_with_the_lamp_where_the_fibres_slope(alternating):
+    pairs = alternating.json["pairs"]
 
     for at_a, at_b in zip(pairs[::2], pairs[1::2], strict=True):
         assert at_a["lightness_step"] * at_b["lightness_step"] < 0
 
 
-def test_a_slip_match_of_the_same_leaves_shows_less(drawn):
-    booked = run_ui("alternation", drawn, "--json").json["pairs"]
-    slipped = run_ui("alternation", drawn, "--json", "--match", "slip").json["pairs"]
+def test_a_slip_match_of_the_same_leaves_shows_less(alternating, stock):
+    words = ["alternation", "--bundle", 1, "--json", "--match", "slip"]
+
+    slipped = run_ui(*words, environment=stock).json["pairs"]
 
     assert max(abs(pair["lightness_step"]) for pair in slipped) < max(
-        abs(pair["lightness_step"]) for pair in booked
+        abs(pair["lightness_step"]) for pair in alternating.json["pairs"]
     )
 
 
 def test_one_photograph_a_leaf_is_never_called_none_or_strong(drawn, tmp_path):
     for photo in drawn.glob("*.jpg"):
-        if "_A" in photo.name and "blank" not in photo.name:
+        if photo.name.endswith("_A.jpg") and "blank" not in photo.name:
             shutil.copy(photo, tmp_path)
 
     ran = run_ui("alternation", tmp_path, "--json")
@@ -49,16 +50,14 @@ def test_one_photograph_a_leaf_is_never_called_none_or_strong(drawn, tmp_path):
     assert {pair["lightness_step"] for pair in ran.json["pairs"]} == {None}
 
 
-def test_the_catalogue_tells_the_same_as_the_folder(drawn, stock):
-    from_folder = run_ui("alternation", drawn, "--json").json["pairs"]
+def test_the_catalogue_tells_the_same_as_the_folder(alternating, stock):
+    from_stock = run_ui("alternation", "--bundle", 1, "--json", environment=stock)
 
-    from_stock = run_ui("alternation", "--bundle", 1, "--json", environment=stock).json["pairs"]
-
-    assert from_stock == from_folder
+    assert from_stock.json["pairs"] == alternating.json["pairs"]
 
 
-def test_without_json_each_pair_is_a_line_with_the_word_first(drawn):
-    ran = run_ui("alternation", drawn)
+def test_without_json_each_pair_is_a_line_with_the_word_first(stock):
+    ran = run_ui("alternation", "--bundle", 1, environment=stock)
 
     assert "01 | 02" in ran.stdout
     assert "lighter" in ran.stdout

@@ -10,19 +10,137 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.ui.running import Ran, run_ui
+from catalog.catalog import open_catalog
+from catalog.records import BundleId
+from tests.ui.running import Ran, run_ui, run_ui_alone
 
 
-@pytest.fixture
-def folder(drawn: Path, tmp_path: Path) -> Path:
-    """Return a folder of its own: two good leaves, the bare boards, a shot list."""
-    place = tmp_path / "bundle"
-    place.mkdir()
-    for row in rows_of(drawn):
-        if row["leaf"] in {"01", "02", ""}:
-            shutil.copy(drawn / row["file"], place)
-    write_rows(place, [row for row in rows_of(drawn) if row["leaf"] in {"01", "02", ""}])
-    return place
+@pytest.fixture(scope="module")
+def spoilt(drawn: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder with two good leaves and one photograph of every bad kind."""
+    folder = tmp_path_factory.mktemp("spoilt")
+    two_good_leaves(drawn, folder)
+    good = folder / next(row["file"] for row in rows_of(folder) if row["leaf"] == "01")
+    blank = folder / next(row["file"] for row in rows_of(folder) if row["leaf"] == "")
+    whole = good.read_bytes()
+    (folder / "words.jpg").write_text("This is a letter, not a picture.\n" * 40)
+    (folder / "short.jpg").write_bytes(whole[: len(whole) // 2])
+    (folder / "empty.jpg").write_bytes(b"")
+    (folder / "bomb.png").write_bytes(png_that_claims(20_000, 10_000))
+    (folder / "copy.jpg").write_bytes(whole)
+    (folder / "upside.jpg").write_bytes(whole)
+    Image.new("RGB", (1, 1), (90, 60, 40)).save(folder / "dot.png")
+    Image.open(blank).save(folder / "bare.jpg", quality=90)
+    picture = Image.open(good)
+    picture.crop((0, 0, picture.width, picture.height * 6 // 10)).save(folder / "cut.jpg")
+    narrow = np.asarray(picture.resize((picture.width // 2, picture.height)))
+    Image.fromarray(np.concatenate([narrow, narrow], axis=1)).save(folder / "two.jpg")
+    for name in BAD:
+        add_row(folder, name, laid="upside-down" if name == "upside.jpg" else "as-lies")
+    return folder
+
+
+BAD = {
+    "words.jpg": "",
+    "short.jpg": "",
+    "empty.jpg": "empty",
+    "dot.png": "",
+    "bomb.png": "megapixel",
+    "bare.jpg": "leaf",
+    "two.jpg": "lea",
+    "cut.jpg": "",
+    "never-taken.jpg": "not in the folder",
+    "upside.jpg": "upside-down",
+    "copy.jpg": "same photograph",
+}
+"""File -> a word that its refusal must hold."""
+
+
+@pytest.fixture(scope="module")
+def ran(spoilt: Path) -> Ran:
+    """Return what ``alternation --json`` says of the folder, in a process of its own."""
+    return run_ui_alone("alternation", spoilt, "--json")
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_bad_photograph_gets_a_clear_sentence(name, ran):
+    reasons = {refusal["file"]: refusal["reason"] for refusal in ran.json["refused"]}
+
+    assert reasons[name].endswith(".")
+    assert len(reasons[name]) > 30
+    assert BAD[name].lower() in reasons[name].lower()
+    assert f"Refused {name}: {reasons[name]}" in ran.stderr
+
+
+def test_the_good_photographs_beside_the_bad_ones_are_judged(ran):
+    assert ran.code == 1
+    assert "Traceback" not in ran.stderr
+    assert {refusal["file"] for refusal in ran.json["refused"]} == set(BAD)
+    assert [(pair["left"], pair["right"]) for pair in ran.json["pairs"]] == [("01", "02")] * 2
+    assert all(pair["lightness_step"] is not None for pair in ran.json["pairs"])
+
+
+def test_take_in_keeps_the_good_and_the_reasons_of_the_bad(spoilt, tmp_path):
+    environment = {"FLITCHWRIGHT_CATALOG": str(tmp_path / "catalog.db")}
+
+    taken = run_ui("take-in", spoilt, "--flitch", "W 1", environment=environment)
+
+    with open_catalog(tmp_path / "catalog.db") as catalog:
+        assert {refused.file for refused in catalog.refusals(BundleId(1))} == set(BAD)
+        assert [leaf.label for leaf in catalog.leaves(BundleId(1))] == ["01", "02"]
+    assert taken.code == 1
+    assert "Refused empty.jpg" in taken.stderr
+    assert "01 | 02" in taken.stdout
+
+
+def test_unusual_kinds_of_picture_are_read_or_refused_in_a_sentence(drawn, tmp_path):
+    two_good_leaves(drawn, tmp_path)
+    good = Image.open(tmp_path / next(r["file"] for r in rows_of(tmp_path) if r["leaf"] == "01"))
+    good.convert("CMYK").save(tmp_path / "ink.jpg", quality=92)
+    grey = np.asarray(good.convert("L")).astype(np.uint16) * 257
+    Image.fromarray(grey).save(tmp_path / "deep.png")
+
+    ran = run_ui("measure", tmp_path / "ink.jpg", tmp_path / "deep.png", "--json")
+
+    for record in ran.json:
+        assert "size" in record or record["refused"].endswith(".")
+
+
+def test_take_in_twice_is_harmless(drawn, tmp_path):
+    two_good_leaves(drawn, tmp_path / "photos")
+    environment = {"FLITCHWRIGHT_CATALOG": str(tmp_path / "catalog.db")}
+    words = ["take-in", tmp_path / "photos", "--flitch", "W 1"]
+    first = run_ui(*words, environment=environment)
+
+    second = run_ui(*words, environment=environment)
+
+    assert (first.code, second.code) == (0, 0)
+    assert second.stdout == first.stdout
+
+
+def test_a_folder_without_photographs_is_exit_code_three(tmp_path):
+    ran = run_ui("alternation", tmp_path, "--json")
+
+    assert ran.code == 3
+    assert ran.json == {"pairs": [], "refused": []}
+
+
+def test_a_shot_list_without_a_file_column_is_one_sentence(tmp_path):
+    (tmp_path / "shots.csv").write_text("picture,leaf\na.jpg,01\n", encoding="utf-8")
+
+    ran = run_ui("alternation", tmp_path, "--json")
+
+    assert ran.code == 3
+    assert "'file'" in ran.stderr
+
+
+def two_good_leaves(drawn: Path, folder: Path) -> None:
+    """Copy leaves 01 and 02, the bare boards and their lines of the shot list."""
+    folder.mkdir(exist_ok=True)
+    rows = [row for row in rows_of(drawn) if row["leaf"] in {"01", "02", ""}]
+    for row in rows:
+        shutil.copy(drawn / row["file"], folder)
+    write_rows(folder, rows)
 
 
 def rows_of(folder: Path) -> list[dict[str, str]]:
@@ -42,174 +160,6 @@ def add_row(folder: Path, name: str, **cells: str) -> None:
     rows = rows_of(folder)
     like = next(row for row in rows if row["leaf"] == "01")
     write_rows(folder, [*rows, {**like, "file": name, "leaf": "bad", **cells}])
-
-
-def good_photo(folder: Path) -> Path:
-    return folder / next(row["file"] for row in rows_of(folder) if row["leaf"] == "01")
-
-
-def alternation(folder: Path) -> Ran:
-    return run_ui("alternation", folder, "--json")
-
-
-def assert_refused_alone(ran: Ran, name: str, *, words: str = "") -> None:
-    """Assert that only ``name`` is refused, in one sentence, and the good pair is judged."""
-    assert ran.code == 1, ran.stderr
-    assert [refusal["file"] for refusal in ran.json["refused"]] == [name]
-    reason = ran.json["refused"][0]["reason"]
-    assert reason.endswith(".")
-    assert len(reason) > 30
-    assert words.lower() in reason.lower()
-    assert f"Refused {name}" in ran.stderr
-    assert "Traceback" not in ran.stderr
-    judged = {(pair["left"], pair["right"]) for pair in ran.json["pairs"]}
-    assert ("01", "02") in judged
-
-
-def test_words_named_jpg(folder):
-    (folder / "words.jpg").write_text("This is a letter, not a picture.\n" * 40)
-    add_row(folder, "words.jpg")
-
-    assert_refused_alone(alternation(folder), "words.jpg")
-
-
-def test_a_jpeg_cut_short(folder):
-    whole = good_photo(folder).read_bytes()
-    (folder / "short.jpg").write_bytes(whole[: len(whole) // 2])
-    add_row(folder, "short.jpg")
-
-    assert_refused_alone(alternation(folder), "short.jpg")
-
-
-def test_an_empty_file(folder):
-    (folder / "empty.jpg").write_bytes(b"")
-    add_row(folder, "empty.jpg")
-
-    assert_refused_alone(alternation(folder), "empty.jpg", words="empty")
-
-
-def test_a_picture_of_one_pixel(folder):
-    Image.new("RGB", (1, 1), (90, 60, 40)).save(folder / "dot.png")
-    add_row(folder, "dot.png")
-
-    assert_refused_alone(alternation(folder), "dot.png")
-
-
-def test_a_picture_too_large_to_open_is_refused_by_its_header(folder):
-    (folder / "bomb.png").write_bytes(png_that_claims(20_000, 10_000))
-    add_row(folder, "bomb.png")
-
-    assert_refused_alone(alternation(folder), "bomb.png", words="megapixel")
-
-
-def test_a_cmyk_jpeg_is_read_or_refused_but_harms_nothing(folder):
-    Image.open(good_photo(folder)).convert("CMYK").save(folder / "ink.jpg", quality=92)
-    add_row(folder, "ink.jpg")
-
-    ran = alternation(folder)
-
-    if ran.code == 0:
-        assert any("bad" in (pair["left"], pair["right"]) for pair in ran.json["pairs"])
-    else:
-        assert_refused_alone(ran, "ink.jpg", words="cmyk")
-
-
-def test_a_sixteen_bit_png_is_read_or_refused_but_harms_nothing(folder):
-    grey = np.asarray(Image.open(good_photo(folder)).convert("L")).astype(np.uint16) * 257
-    Image.fromarray(grey).save(folder / "deep.png")
-    add_row(folder, "deep.png")
-
-    ran = alternation(folder)
-
-    if ran.code == 0:
-        assert any("bad" in (pair["left"], pair["right"]) for pair in ran.json["pairs"])
-    else:
-        assert_refused_alone(ran, "deep.png")
-
-
-def test_a_board_without_a_leaf(folder):
-    blank = next(row for row in rows_of(folder) if row["lamp"].startswith("blank"))
-    shutil.copy(folder / blank["file"], folder / "bare.jpg")
-    Image.open(folder / "bare.jpg").save(folder / "bare.jpg", quality=90)
-    add_row(folder, "bare.jpg")
-
-    assert_refused_alone(alternation(folder), "bare.jpg", words="leaf")
-
-
-def test_two_leaves_where_the_list_promises_one(folder):
-    photo = np.asarray(Image.open(good_photo(folder)))
-    half = photo[:, :: photo.shape[1] // (photo.shape[1] // 2)]
-    Image.fromarray(np.concatenate([half, half], axis=1)).save(folder / "two.jpg", quality=92)
-    add_row(folder, "two.jpg")
-
-    assert_refused_alone(alternation(folder), "two.jpg", words="lea")
-
-
-def test_a_leaf_cut_by_the_frame(folder):
-    photo = Image.open(good_photo(folder))
-    photo.crop((0, 0, photo.width, photo.height * 6 // 10)).save(folder / "cut.jpg", quality=92)
-    add_row(folder, "cut.jpg")
-
-    assert_refused_alone(alternation(folder), "cut.jpg")
-
-
-def test_a_shot_list_that_names_a_missing_file(folder):
-    add_row(folder, "never-taken.jpg")
-
-    assert_refused_alone(alternation(folder), "never-taken.jpg", words="not in the folder")
-
-
-def test_a_shot_list_with_an_unknown_word(folder):
-    shutil.copy(good_photo(folder), folder / "again.jpg")
-    add_row(folder, "again.jpg", laid="upside-down")
-
-    assert_refused_alone(alternation(folder), "again.jpg", words="upside-down")
-
-
-def test_the_same_photograph_under_two_names(folder):
-    shutil.copy(good_photo(folder), folder / "copy.jpg")
-    add_row(folder, "copy.jpg")
-
-    assert_refused_alone(alternation(folder), "copy.jpg", words="same photograph")
-
-
-def test_a_folder_without_photographs_is_exit_code_three(tmp_path):
-    ran = run_ui("alternation", tmp_path, "--json")
-
-    assert ran.code == 3
-    assert "Traceback" not in ran.stderr
-
-
-def test_a_shot_list_without_a_file_column_is_one_sentence(folder):
-    (folder / "shots.csv").write_text("picture,leaf\na.jpg,01\n", encoding="utf-8")
-
-    ran = alternation(folder)
-
-    assert ran.code == 3
-    assert "'file'" in ran.stderr
-    assert "Traceback" not in ran.stderr
-
-
-def test_take_in_records_the_good_and_keeps_the_reasons_of_the_bad(folder, tmp_path):
-    (folder / "empty.jpg").write_bytes(b"")
-    add_row(folder, "empty.jpg")
-    environment = {"FLITCHWRIGHT_CATALOG": str(tmp_path / "catalog.db")}
-
-    ran = run_ui("take-in", folder, "--flitch", "W 1", environment=environment)
-
-    assert ran.code == 1
-    assert "Refused empty.jpg" in ran.stderr
-    assert "01 | 02" in ran.stdout
-
-
-def test_take_in_twice_is_harmless(folder, tmp_path):
-    environment = {"FLITCHWRIGHT_CATALOG": str(tmp_path / "catalog.db")}
-    first = run_ui("take-in", folder, "--flitch", "W 1", environment=environment)
-
-    second = run_ui("take-in", folder, "--flitch", "W 1", environment=environment)
-
-    assert (first.code, second.code) == (0, 0)
-    assert second.stdout == first.stdout
 
 
 def png_that_claims(width: int, height: int) -> bytes:

@@ -44,7 +44,9 @@ WALNUT = DemoFlitch(
         species="walnut",
         cut="plain",
         shots=("as-lies/A", "as-lies/B", "opened-pair/A", "opened-pair/B", "blank/A", "blank/B"),
-        mean_tilt_deg=2.4,
+        mean_tilt_deg=3.5,
+        lobe_ratio=0.9,
+        lobe_width_deg=12.0,
     ),
 )
 MAPLE = DemoFlitch(
@@ -59,7 +61,8 @@ MAPLE = DemoFlitch(
         figure="fiddleback",
         width_mm=180.0,
         shots=("as-lies/A", "as-lies/B"),
-        mean_tilt_deg=-1.0,
+        mean_tilt_deg=-2.0,
+        lobe_ratio=0.7,
     ),
 )
 

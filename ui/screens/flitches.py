@@ -31,7 +31,8 @@ def show() -> None:
 
 
 def _filtered(catalog: Catalog) -> tuple[FlitchCard, ...]:
-    text_place, species_place, cut_place, flag_place = st.columns([2, 1, 1, 1])
+    with st.container(key="filters"):
+        text_place, species_place, cut_place, flag_place = st.columns([2, 1, 1, 1])
     text = text_place.text_input(
         "Search", key="text", bind="query-params", placeholder="Name or note"
     )
