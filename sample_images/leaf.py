@@ -6,12 +6,11 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sample_images.colour import lab_of, linear_of
 from sample_images.figure import Grain, draw_grain
 from sample_images.leaf_outline import LeafOutline, draw_outline
-from sample_images.log import MARGIN_MM, Floats, Log, grow_log
+from sample_images.log import MARGIN_MM, Doubles, Floats, Log, grow_log
 from sample_images.noise import chance
 from sample_images.plan import FlitchPlan
 from sample_images.pores import Sheet
@@ -41,6 +40,8 @@ class LaidFace:
         Share of rays laid open.
     outline_mm : ndarray, shape (n, 2)
         x, y from the leaf's middle.
+    long_edges_mm : tuple of ndarray, each (n, 2)
+        The left and the right edge without the ends.
     """
 
     sheet: Sheet
@@ -49,7 +50,8 @@ class LaidFace:
     angle_deg: Floats
     flake: Floats | None
     cover: Floats
-    outline_mm: NDArray[np.float64]
+    outline_mm: Doubles
+    long_edges_mm: tuple[Doubles, Doubles]
     lobe: Lobe
 
 
@@ -94,7 +96,8 @@ class Leaf:
             slice(None, None, -step if rows else step),
             slice(None, None, -step if columns else step),
         )
-        points = self.outline.points() * [-1 if columns else 1, -1 if rows else 1]
+        signs = np.array([-1.0 if columns else 1.0, -1.0 if rows else 1.0])
+        left, right = (edge * signs for edge in self.outline.long_edges())
         return LaidFace(
             sheet=self.sheet,
             light=wood.light[keep] * np.array(self.gains[index], np.float32),
@@ -102,7 +105,8 @@ class Leaf:
             angle_deg=self.angle_deg[keep] * np.float32(-1 if over else 1),
             flake=None if wood.flake is None else wood.flake[keep],
             cover=self.cover[keep],
-            outline_mm=points,
+            outline_mm=self.outline.points() * signs,
+            long_edges_mm=(right, left) if columns else (left, right),
             lobe=self.lobes[index],
         )
 

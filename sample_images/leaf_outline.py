@@ -39,6 +39,12 @@ class LeafOutline:
         left = self._side(self.left_mm, top[0, 1], bottom[-1, 1])
         return np.concatenate([top, right, bottom, left])
 
+    def long_edges(self) -> tuple[Doubles, Doubles]:
+        """Return the left and the right edge between the sawn ends, each (n, 2), upward."""
+        low, high = float(self.bottom[:, 1].max()), float(self.top[:, 1].min())
+        low, high = min(low, -0.45 * self.length_mm), max(high, 0.45 * self.length_mm)
+        return self._side(self.left_mm, high, low), self._side(self.right_mm, high, low)
+
     def cover(self, sheet: Sheet) -> Floats:
         """Return how much of each pixel of a sheet is leaf, 0 to 1."""
         x, y, scale = sheet.x_mm, sheet.y_mm, sheet.px_per_mm

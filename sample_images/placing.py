@@ -50,8 +50,7 @@ class Place:
 def place_pair(left: LaidFace, right: LaidFace) -> tuple[Place, Place]:
     """Return where two laid leaves lie when butted at x = 0, the joint upright."""
     turns, reach = [], []
-    for face, side in ((left, 1), (right, -1)):
-        edge = _long_edge(face, side)
+    for edge in (left.long_edges_mm[1], right.long_edges_mm[0]):
         slope = float(np.polyfit(edge[:, 1], edge[:, 0], 1)[0])
         turn = float(np.degrees(np.arctan(slope)))
         turns.append(turn)
@@ -69,13 +68,6 @@ def place_pair(left: LaidFace, right: LaidFace) -> tuple[Place, Place]:
 
 def _common(one: Doubles, other: Doubles) -> tuple[float, float]:
     return max(one.min(), other.min()) + 1, min(one.max(), other.max()) - 1
-
-
-def _long_edge(face: LaidFace, side: int) -> Doubles:
-    """Return the points of the long edge toward +x (side 1) or -x (side -1)."""
-    points = face.outline_mm
-    inner = np.abs(points[:, 1]) < 0.97 * np.abs(points[:, 1]).max()
-    return np.asarray(points[inner & (np.sign(points[:, 0]) == side)])
 
 
 def reflectance(

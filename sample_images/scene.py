@@ -11,13 +11,15 @@ from numpy.typing import NDArray
 
 from sample_images.board_scene import Thing, fittings, level_camera, move_camera
 from sample_images.camera import Camera
-from sample_images.lamps import lamps_of
+from sample_images.lamps import LampLight, lamps_of
 from sample_images.leaf import Flitch, LaidFace, open_flitch
 from sample_images.noise import chance
 from sample_images.photo import Exposure, take_picture
 from sample_images.photo_file import save_photo
 from sample_images.placing import Place, place_pair, reflectance
 from sample_images.plan import FlitchPlan
+
+Doubles = NDArray[np.float64]
 
 FULLEST = 0.88
 """Share of full scale that the brightest part of the scene reaches before jitter."""
@@ -148,19 +150,23 @@ def common_exposure(plan: FlitchPlan) -> float:
     """Return the locked exposure of a flitch: its brightest part just short of full scale."""
     flitch = flitch_of(plan)
     face = flitch.leaf((plan.leaves + 1) // 2).lay("as-lies", step=3)
-    lamps = lamps_of(plan, "A")
     camera = level_camera(plan)
-    wood = reflectance(face, Place(), lamps, camera.position_mm)
-    rows = face.sheet.y_mm[::3]
-    falling = lamps[0].on(np.stack([np.zeros_like(rows), rows], axis=-1))[0]
-    lit = wood.max(axis=2) * falling[:, None].astype(np.float32)
-    brightest = [float(np.percentile(lit[face.cover > 0.99], 99.8))]
-    for thing in _fittings(plan):
-        y = thing.sheet.y_mm
-        x = np.full_like(y, thing.place.x_mm)
-        fall = lamps[0].on(np.stack([x, y], axis=-1))[0]
-        brightest.append(float((thing.light.max(axis=(1, 2)) * fall).max()))
+    brightest = []
+    for lamp in ("A", "B"):
+        lamps = lamps_of(plan, lamp)
+        wood = reflectance(face, Place(), lamps, camera.position_mm)
+        falling = _light_along(lamps, 0.0, face.sheet.y_mm[::3])
+        lit = wood.max(axis=2) * falling[:, None].astype(np.float32)
+        brightest.append(float(np.percentile(lit[face.cover > 0.99], 99.8)))
+        for thing in _fittings(plan):
+            falling = _light_along(lamps, thing.place.x_mm, thing.sheet.y_mm)
+            brightest.append(float((thing.light.max(axis=(1, 2)) * falling).max()))
     return FULLEST / (max(brightest) * max(SHOP_CAST))
+
+
+def _light_along(lamps: tuple[LampLight, ...], x_mm: float, y_mm: Doubles) -> Doubles:
+    """Return the light of the first lamp on a line along the board."""
+    return lamps[0].on(np.stack([np.full_like(y_mm, x_mm), y_mm], axis=-1))[0]
 
 
 @lru_cache(maxsize=4)
@@ -208,7 +214,7 @@ def _truth(
     name: str,
     scene: Scene,
     camera: Camera,
-    outlines: list[NDArray[np.float64]],
+    outlines: list[Doubles],
     exposure: Exposure,
     factor: float,
 ) -> PhotoTruth:

@@ -51,7 +51,10 @@ def saw_through(log: Log, grain: Grain, sheet: Sheet, plane: int) -> WoodFace:
     tone, early = log.rings.look_up(radius, _pixel_radius(radius, sheet.px_per_mm))
     flake = lay_open(log, sheet, depth)
     absorb = [(tone, log.species.rings.absorb)]
-    absorb.append((_pores(log, sheet, rng, early=early, lean=lean), log.species.pores.absorb))
+    pores = _pores(log, sheet, rng, early=early, lean=lean)
+    if flake is not None:
+        pores *= 1 - 0.75 * flake
+    absorb.append((pores, log.species.pores.absorb))
     absorb.append((_pigment(log, sheet, depth, radius), log.species.streaks))
     grey = 0.030 * log.fibres.at(x, y, depth)
     grey += 0.035 * log.shade.at(x, y, depth)
