@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageOps
 
-from vision.colour_profile import ADOBE_RGB, ProfileUnreadable, to_srgb
+from vision.colour_profile import ProfileUnreadable, adobe_to_srgb, to_srgb
 from vision.errors import PhotoUnreadable
 from vision.flags import PhotoFlag
 from vision.jpeg_file import ends_early, is_cut_short
@@ -94,12 +94,13 @@ def read_photo(path: Path, *, settings: VisionSettings) -> Photo:
         width, height = header.upright_size
     rgb, reduction = _reduced(rgb, width)
     flags: tuple[PhotoFlag, ...] = ()
-    profile = header.profile or (ADOBE_RGB if header.is_adobe_rgb else None)
-    if profile is not None:
+    if header.profile is not None:
         try:
-            rgb = to_srgb(rgb, profile)
+            rgb = to_srgb(rgb, header.profile)
         except ProfileUnreadable:
             flags = (PhotoFlag.PROFILE_UNREADABLE,)
+    elif header.is_adobe_rgb:
+        rgb = adobe_to_srgb(rgb)
     return Photo(
         rgb=np.ascontiguousarray(rgb),
         file=path.name,

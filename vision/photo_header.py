@@ -56,7 +56,7 @@ def read_header(data: bytes, *, settings: VisionSettings) -> PhotoHeader:
     PhotoUnreadable
         If the kind, the size or the way of holding colour cannot be used.
     """
-    picture = _open(data)
+    picture = _open(data, settings)
     _check_kind(picture, data)
     _check_size(picture, settings)
     _check_colour(picture)
@@ -80,14 +80,14 @@ _INTEROP_INDEX = -1
 """Key for the one word kept from the interoperability block; its tag number is 1."""
 
 
-def _open(data: bytes) -> Image.Image:
+def _open(data: bytes, settings: VisionSettings) -> Image.Image:
     try:
         return Image.open(io.BytesIO(data), formats=_KINDS)
     except Image.DecompressionBombError:
         most = 2 * (Image.MAX_IMAGE_PIXELS or 0) / 1e6
         raise PhotoUnreadable(
-            f"The picture has more than {most:.0f} megapixels, more than is ever opened. "
-            "Save it smaller, or photograph the leaf in parts."
+            f"The picture has more than {most:.0f} megapixels; up to "
+            f"{min(most, settings.max_megapixels):.0f} are opened. Save it smaller."
         ) from None
     except UnidentifiedImageError:
         raise PhotoUnreadable(
