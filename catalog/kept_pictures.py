@@ -54,7 +54,7 @@ def encode_leaf(leaf: LeafImage) -> KeptPictures:
     """
     rgb = linear_to_srgb8(leaf.light)
     on_leaf = np.asarray(leaf.on_leaf).view(np.uint8)
-    rgb = _fill_beside(rgb, on_leaf)
+    _fill_beside(rgb, on_leaf)
     flat = _at_most(rgb, FLAT_LONG_PX)
     screen = _at_most(flat, SCREEN_LONG_PX)
     thumb = _at_most(screen, THUMB_LONG_PX)
@@ -66,15 +66,14 @@ def encode_leaf(leaf: LeafImage) -> KeptPictures:
     )
 
 
-def _fill_beside(rgb: NDArray[np.uint8], on_leaf: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def _fill_beside(rgb: NDArray[np.uint8], on_leaf: NDArray[np.uint8]) -> None:
+    """Paint what is beside the leaf in the mean colour of its rim, in place."""
     if on_leaf.all() or not on_leaf.any():
-        return rgb
+        return
     side = 2 * BORDER_PX + 1
     inner = cv2.erode(on_leaf, np.ones((side, side), np.uint8), borderValue=0)
-    rim = (on_leaf != 0) & (inner == 0)
-    filled = rgb.copy()
-    filled[on_leaf == 0] = np.round(rgb[rim].mean(axis=0)).astype(np.uint8)
-    return filled
+    rim = cv2.mean(rgb, on_leaf - inner)[:3]
+    rgb[on_leaf == 0] = np.round(rim).astype(np.uint8)
 
 
 def _at_most(rgb: NDArray[np.uint8], long_px: int) -> NDArray[np.uint8]:

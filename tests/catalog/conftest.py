@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy.engine import URL
 
 from catalog.catalog import Catalog, open_catalog
+from sample_images import FlitchPlan, draw_flitch
 from tests.catalog.postgres_server import a_database, a_server
 
 
@@ -52,3 +53,22 @@ def sqlite_catalog(tmp_path: Path) -> Iterator[Catalog]:
     """An empty catalogue in a file."""
     with open_catalog(tmp_path / "catalog.db", who="Ines", now=Clock()) as opened:
         yield opened
+
+
+@pytest.fixture(scope="session")
+def photos(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Small photographs of three leaves: under lamp A, under lamp B, opened in pairs; bare board.
+
+    Draw once, copy what is to be altered; see `some_photos`.
+    """
+    folder = tmp_path_factory.mktemp("drawn") / "photos"
+    plan = FlitchPlan(
+        seed=17,
+        leaves=3,
+        photo_px=(600, 900),
+        shots=("blank/A", "as-lies/A", "as-lies/B", "opened-pair/A"),
+        gps_share=1.0,
+    )
+    for _ in draw_flitch(plan, folder):
+        pass
+    return folder

@@ -24,7 +24,7 @@ st.register_type_strategy(float, numbers)
 
 @pytest.mark.parametrize("kind", [PhotoReading, PairAlternation, Shot, VisionSettings, BundleLight])
 def test_every_value_comes_back_as_it_went(kind: type[Any]) -> None:
-    @settings(max_examples=60, deadline=None)
+    @settings(max_examples=30, deadline=None)
     @given(st.from_type(kind))
     def comes_back(value: Any) -> None:
         assert from_json(kind, json.loads(json.dumps(to_json(value), allow_nan=False))) == value
