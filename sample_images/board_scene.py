@@ -69,12 +69,13 @@ def level_camera(plan: FlitchPlan) -> Camera:
 
 
 def move_camera(camera: Camera, rng: np.random.Generator, jitter: float) -> Camera:
-    """Return the camera as it hangs for one shot: a little off, turned and higher or lower."""
-    off = rng.standard_normal(6) * jitter
+    """Return the camera as it really hangs: a little off, turned, higher or lower."""
+    off = [float(value) * jitter for value in rng.standard_normal(6)]
     x, y, z = camera.position_mm
+    tilt = camera.tilt_deg
     return Camera(
         (x + 15 * off[0], y + 15 * off[1], z * (1 + 0.004 * off[2])),
-        (0.3 * off[3], 0.3 * off[4], 0.3 * off[5]),
+        (tilt[0] + 0.3 * off[3], tilt[1] + 0.3 * off[4], tilt[2] + 0.3 * off[5]),
         camera.photo_px,
         camera.distortion,
         camera.vignetting,

@@ -138,17 +138,25 @@ def _end(
     depth = np.abs(own.normal(0, 0.12, len(x)))
     points = np.stack([x, y_mm + slant * x - out * depth], axis=1)
     for _ in range(own.poisson(plan.end_damage)):
+        notch = _chip(own) if own.random() < 0.5 else _split(own)
         at = own.uniform(-0.46, 0.46) * plan.width_mm
-        if own.random() < 0.5:
-            wide, deep = own.uniform(4, 14), own.uniform(2, 8)
-        else:
-            wide, deep = own.uniform(0.8, 1.8), own.uniform(12, 45)
-        notch = np.array(
-            [[-0.5 * wide, 0.0], [own.uniform(-0.3, 0.3) * wide, deep], [0.5 * wide, 0]]
-        )
         base = y_mm + slant * (at + notch[:, 0])
         cut = np.stack([at + notch[:, 0], base - out * notch[:, 1]], axis=1)
-        outside = np.abs(points[:, 0] - at) > wide / 2
+        outside = np.abs(points[:, 0] - at) > notch[-1, 0]
         points = np.concatenate([points[outside], cut])
         points = points[np.argsort(points[:, 0])]
     return points
+
+
+def _chip(rng: np.random.Generator) -> Doubles:
+    """Return a broken-out piece, x and depth in mm: steep along the grain, ragged across it."""
+    half, deep = rng.uniform(2, 8), rng.uniform(1.5, 7)
+    x = np.array([-1.0, -0.93, -0.35, 0.2, 0.9, 1.0]) * half
+    ragged = rng.uniform(0.35, 1.0, 4) * deep
+    return np.stack([x, np.concatenate([[0.0], ragged, [0.0]])], axis=1)
+
+
+def _split(rng: np.random.Generator) -> Doubles:
+    """Return a split along the grain, x and depth in mm."""
+    half, deep = rng.uniform(0.4, 0.9), rng.uniform(12, 45)
+    return np.array([[-half, 0.0], [rng.uniform(-0.5, 0.5) * half, deep], [half, 0.0]])

@@ -34,7 +34,8 @@ class FlitchPlan:
     """plain | quarter | rift"""
     leaves: int = 8
     figure: str = "none"
-    """none | fiddleback | ribbon | flake | crotch; flake shows on quartered oak in any case."""
+    """none | fiddleback | ribbon | flake | crotch. Quartered oak shows flake in any case; "flake"
+    asks for more of it."""
     length_mm: float = 2000.0
     width_mm: float = 240.0
     board: str = "mid"
@@ -86,7 +87,8 @@ class FlitchPlan:
     pixel_noise: float = 0.01
     """Standard deviation at mid-grey (0.2 of full scale), as a fraction of it."""
     pose_jitter: float = 1.0
-    """Scales shift (15 mm), height (0.4 %) and tilt (0.3 deg) of the camera, shot to shot."""
+    """Scales how far off the camera hangs: 15 mm, 0.4 % in height, 0.3 deg; and its small moves
+    from shot to shot, an eighth of that."""
     placing_jitter: float = 1.0
     """Scales how carelessly a leaf is laid: 5 mm and 0.3 deg."""
     distortion: tuple[float, float] = (-0.04, 0.008)

@@ -36,7 +36,8 @@ def lay_open(log: Log, sheet: Sheet, depth_mm: float) -> Floats | None:
     breaks = _field(log, 3.0 + 2.5 * rays.height_mm, 1.5 + 1.2 * rays.height_mm)
     value = value - 0.7 * np.maximum(breaks.at(sheet.x_mm, sheet.y_mm, depth_mm), 0)
     blur = max(0.0, 0.5 / sheet.px_per_mm - 0.15 * rays.height_mm)
-    flake = np.clip((value - rays.rarity) / (0.35 + blur), 0, 1)
+    rarity = rays.rarity - (0.3 if log.plan.figure == "flake" else 0.0)
+    flake = np.clip((value - rarity) / (0.35 + blur), 0, 1)
     patch = log.shade.at(sheet.x_mm, sheet.y_mm, depth_mm + 3.0)
     return np.asarray(rays.strength * flake * np.clip(0.85 + 0.3 * patch, 0.2, 1), np.float32)
 

@@ -23,6 +23,8 @@ Doubles = NDArray[np.float64]
 
 FULLEST = 0.88
 """Share of full scale that the brightest part of the scene reaches before jitter."""
+BUMP = 0.12
+"""From shot to shot the camera moves by this share of how far off it hangs."""
 SHOP_CAST = (1.035, 1.0, 0.955)
 """The lamps are a little warm for the camera's white balance."""
 
@@ -112,7 +114,8 @@ def draw_photo(plan: FlitchPlan, scene: Scene, path: Path) -> PhotoTruth:
         If the scene names a leaf that the flitch does not have.
     """
     rng = chance(plan.seed, "shot", scene)
-    camera = move_camera(level_camera(plan), rng, plan.pose_jitter)
+    hung = move_camera(level_camera(plan), chance(plan.seed, "camera"), plan.pose_jitter)
+    camera = move_camera(hung, rng, BUMP * plan.pose_jitter)
     lamps = lamps_of(plan, scene.lamp)
     placed = _leaves_of(plan, scene, rng)
     things = list(_fittings(plan))
