@@ -36,7 +36,7 @@ def spoilt(drawn: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     narrow = np.asarray(picture.resize((picture.width // 2, picture.height)))
     Image.fromarray(np.concatenate([narrow, narrow], axis=1)).save(folder / "two.jpg")
     for name in BAD:
-        add_row(folder, name, laid="upside-down" if name == "upside.jpg" else "as-lies")
+        add_row(folder, name, lamp="", laid="upside-down" if name == "upside.jpg" else "as-lies")
     return folder
 
 
@@ -47,8 +47,8 @@ BAD = {
     "dot.png": "",
     "bomb.png": "megapixel",
     "bare.jpg": "leaf",
-    "two.jpg": "lea",
-    "cut.jpg": "",
+    "two.jpg": "2 leaves",
+    "cut.jpg": "edge of the picture",
     "never-taken.jpg": "not in the folder",
     "upside.jpg": "upside-down",
     "copy.jpg": "same photograph",
