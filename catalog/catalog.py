@@ -26,6 +26,7 @@ from catalog.records import (
     Flitch,
     FlitchCard,
     FlitchId,
+    KnownPhoto,
     LeafCard,
     Outcome,
     PhotoRecord,
@@ -33,7 +34,6 @@ from catalog.records import (
 )
 from vision.bundle_light import BundleLight
 from vision.readings import PairAlternation
-from vision.shot import Shot
 
 
 def utc_now() -> datetime:
@@ -275,10 +275,10 @@ class Catalog:
         with reading(self._engine) as connection:
             return store_photos.photos(connection, bundle_id)
 
-    def known_shots(self, bundle_id: BundleId) -> dict[str, list[tuple[str, Shot]]]:
-        """Return file name -> (sha256, shot) of the photographs of a bundle."""
+    def known_photos(self, bundle_id: BundleId) -> tuple[KnownPhoto, ...]:
+        """Return the photographs of a bundle with the names of what is kept of each."""
         with reading(self._engine) as connection:
-            return store_photos.known_shots(connection, bundle_id)
+            return store_photos.known_photos(connection, bundle_id)
 
     def record_photo(self, bundle_id: BundleId, new: NewPhoto, *, listed: Sequence[str]) -> Outcome:
         """Record one measured photograph; its pictures must be in `pictures` already.
@@ -286,7 +286,8 @@ class Catalog:
         Returns
         -------
         TakenIn, AlreadyIn or Refused
-            Refused if the same bytes are in the bundle under another name or as another shot.
+            Refused if the same bytes are in the bundle under another name or as another shot;
+            TakenIn also if the photograph was in and its pictures had to be made anew.
         """
         with writing(self._engine) as connection:
             return store_photos.record_photo(

@@ -11,7 +11,7 @@ Kill it anywhere: the same command again finishes the work, without doubles and 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
@@ -19,7 +19,7 @@ from pathlib import Path
 from catalog.catalog import Catalog
 from catalog.measuring import executor_for, measure_all
 from catalog.photo_job import Blank, PhotoJob, let_go_of_blanks
-from catalog.records import AlreadyIn, BundleId, IntakePlan, Outcome, Refused
+from catalog.records import AlreadyIn, BundleId, IntakePlan, KnownPhoto, Outcome, Refused
 from vision.alternation import TURNED_IN, SeenLeaf, predict_alternation
 from vision.bundle_light import BundleLight
 from vision.pipeline import survey_light
@@ -54,9 +54,12 @@ def plan_intake(folder: Path, bundle_id: BundleId, *, catalog: Catalog) -> Intak
                     "plain letters and figures.",
                 )
             )
-    known = catalog.known_shots(bundle_id)
-    already = [shot for shot in shots if _is_known(folder / shot.file, shot, known)]
-    todo = [shot for shot in shots if shot not in already]
+    known: dict[Shot, dict[str, KnownPhoto]] = {}
+    for photo in catalog.known_photos(bundle_id):
+        known.setdefault(photo.shot, {})[photo.sha256] = photo
+    is_in = [_is_in(folder / shot.file, shot, known, catalog=catalog) for shot in shots]
+    already = [shot for shot, there in zip(shots, is_in, strict=True) if there]
+    todo = [shot for shot, there in zip(shots, is_in, strict=True) if not there]
     return IntakePlan(
         folder=folder,
         bundle_id=bundle_id,
@@ -187,24 +190,26 @@ def _common_light(
 
 def _blanks_taken_in(plan: IntakePlan, *, catalog: Catalog) -> dict[Lamp, Blank]:
     """Return the folder's first bare board under each lamp, as far as it could be read."""
-    known = catalog.known_shots(plan.bundle_id)
+    known = {photo.shot: photo.sha256 for photo in catalog.known_photos(plan.bundle_id)}
     blanks: dict[Lamp, Blank] = {}
     for shot in plan.listed:
-        for sha256, taken_in in known.get(shot.file, ()):
-            if shot.blank and taken_in == shot:
-                blanks.setdefault(shot.lamp, Blank(plan.folder / shot.file, shot, sha256))
+        if shot.blank and shot in known:
+            blanks.setdefault(shot.lamp, Blank(plan.folder / shot.file, shot, known[shot]))
     return blanks
 
 
-def _is_known(path: Path, shot: Shot, known: dict[str, list[tuple[str, Shot]]]) -> bool:
-    candidates = [sha256 for sha256, taken_in in known.get(shot.file, ()) if taken_in == shot]
-    if not candidates:
+def _is_in(
+    path: Path, shot: Shot, known: Mapping[Shot, Mapping[str, KnownPhoto]], *, catalog: Catalog
+) -> bool:
+    """Tell whether this very photograph is in the bundle, and all that was kept of it is there."""
+    if shot not in known:
         return False
     try:
         with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest() in candidates
+            photo = known[shot].get(hashlib.file_digest(file, "sha256").hexdigest())
     except OSError:
         return False
+    return photo is not None and not catalog.pictures.missing(photo.pictures)
 
 
 def _forget_corrected_lines(plan: IntakePlan, *, catalog: Catalog) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import secrets
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from catalog.errors import CatalogError, PictureDamaged, PictureMissing, Picture
 
 COMING = "coming"
 """Folder for what is being written; whatever lies there after a power cut is of no use."""
-_REPAIR = "Take the folder with its photograph in again: python -m ui take-in"
+_REPAIR = "take the folder with its photograph in again: python -m ui take-in"
 
 
 class PictureStore:
@@ -62,9 +63,8 @@ class PictureStore:
         """
         sha256 = hashlib.sha256(data).hexdigest()
         try:
-            path = self._path(sha256)
-            if not self._holds(path, sha256):
-                self._write(path, data)
+            if not self.holds(sha256):
+                self._write(self._path(sha256), data)
         except OSError as error:
             raise PicturesNotKept(
                 f"Pictures cannot be written to {self.place}: {error.strerror or error}. Make room "
@@ -86,32 +86,31 @@ class PictureStore:
             data: bytes = self._files.cat_file(self._path(sha256))
         except FileNotFoundError as error:
             raise PictureMissing(
-                f"The picture {sha256[:12]} is not in {self.place}. {_REPAIR}"
+                f"The picture {sha256[:12]} is not in {self.place}. Bring it back, or {_REPAIR}"
             ) from error
         if hashlib.sha256(data).hexdigest() != sha256:
             raise PictureDamaged(
-                f"The picture {sha256[:12]} in {self.place} is not what was stored. {_REPAIR}"
+                f"The picture {self._path(sha256)} is not what was stored. Delete that file, then "
+                f"{_REPAIR}"
             )
         return data
 
     def holds(self, sha256: str) -> bool:
         """Tell whether the picture is there, whole and as it was stored."""
-        return self._holds(self._path(sha256), sha256)
+        try:
+            data = self._files.cat_file(self._path(sha256))
+        except FileNotFoundError:
+            return False
+        return hashlib.sha256(data).hexdigest() == sha256
 
-    def local_path(self, sha256: str) -> Path | None:
-        """Return the file that holds a picture; None if the pictures are not in a folder."""
-        return Path(self._path(sha256)) if self._is_local else None
+    def missing(self, names: Iterable[str]) -> tuple[str, ...]:
+        """Return which of the pictures are not there; whether the others are whole is not asked."""
+        return tuple(name for name in names if not self._files.exists(self._path(name)))
 
     def _path(self, sha256: str) -> str:
         if len(sha256) != 64 or not set(sha256) <= set("0123456789abcdef"):
             raise PictureMissing(f"{sha256!r} is no name of a picture: 64 hex digits are needed.")
         return f"{self._root}/{sha256[:2]}/{sha256}"
-
-    def _holds(self, path: str, sha256: str) -> bool:
-        try:
-            return hashlib.sha256(self._files.cat_file(path)).hexdigest() == sha256
-        except FileNotFoundError:
-            return False
 
     def _write(self, path: str, data: bytes) -> None:
         name = path.rsplit("/", 1)[1]

@@ -7,10 +7,10 @@ an earlier version did not know takes its default.
 from __future__ import annotations
 
 import types
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import MISSING, asdict, fields, is_dataclass
 from enum import Enum
-from functools import cache
+from functools import cache, partial
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 _T = TypeVar("_T")
@@ -44,9 +44,9 @@ def from_json(kind: type[_T], stored: Mapping[str, Any]) -> _T:
     '01'
     """
     values: dict[str, Any] = {}
-    for name, hint, is_needed in _fields_of(kind):  # type: ignore[arg-type]
+    for name, decode, is_needed in _fields_of(kind):  # type: ignore[arg-type]
         if name in stored:
-            values[name] = _decode(hint, stored[name])
+            values[name] = decode(stored[name])
         elif is_needed:
             raise ValueError(f"A stored {kind.__name__} lacks its {name!r}.")
     return kind(**values)
@@ -63,41 +63,61 @@ def _plain(value: Any) -> Any:
 
 
 @cache
-def _fields_of(kind: type[Any]) -> tuple[tuple[str, Any, bool], ...]:
+def _fields_of(kind: type[Any]) -> tuple[tuple[str, Callable[[Any], Any], bool], ...]:
+    """Return name, decoder, and whether it must be there, for each field of a dataclass."""
     hints = get_type_hints(kind)
     return tuple(
         (
             field.name,
-            hints[field.name],
+            _decoder(hints[field.name]),
             field.default is MISSING and field.default_factory is MISSING,
         )
         for field in fields(kind)
     )
 
 
-def _decode(hint: Any, value: Any) -> Any:
+@cache
+def _decoder(hint: Any) -> Callable[[Any], Any]:
+    """Return what makes a value of a field's type from JSON; found once for each type."""
     origin = get_origin(hint)
     if origin in (Union, types.UnionType):
-        if value is None:
-            return None
-        (hint,) = (part for part in get_args(hint) if part is not type(None))
-        return _decode(hint, value)
+        (inner,) = (_decoder(part) for part in get_args(hint) if part is not type(None))
+        return lambda value: None if value is None else inner(value)
     if origin is tuple:
-        return _decode_tuple(get_args(hint), value)
-    if is_dataclass(hint):
-        return from_json(hint, value)  # type: ignore[arg-type]
-    if hint is float and isinstance(value, int) and not isinstance(value, bool):
-        return float(value)  # PostgreSQL hands whole numbers back without their point
+        return _tuple_decoder(get_args(hint))
+    if hint is float:
+        return _float
+    if isinstance(hint, type) and is_dataclass(hint):
+        return partial(from_json, hint)
     if issubclass(hint, Enum):
-        return hint(value)
-    if not isinstance(value, hint):
-        raise ValueError(f"A stored {value!r} is no {hint.__name__}.")  # noqa: TRY004 - one error
+        return partial(hint)
+    return partial(_checked, hint)
+
+
+def _tuple_decoder(kinds: tuple[Any, ...]) -> Callable[[Any], tuple[Any, ...]]:
+    each = [_decoder(kind) for kind in kinds if kind is not Ellipsis]
+    if Ellipsis in kinds:
+        (one,) = each
+        if one is _float:
+            return _floats
+        return lambda value: tuple(map(one, value))
+    return lambda value: tuple(decode(part) for decode, part in zip(each, value, strict=True))
+
+
+def _float(value: Any) -> float:
+    if isinstance(value, float):
+        return value
+    if isinstance(value, int) and not isinstance(value, bool):
+        return float(value)  # PostgreSQL hands whole numbers back without their point
+    raise ValueError(f"A stored {value!r} is no float.")
+
+
+def _floats(values: Any) -> tuple[float, ...]:
+    """Return many floats; a light profile holds thousands, and nearly always they are ready."""
+    return tuple(values) if set(map(type, values)) == {float} else tuple(map(_float, values))
+
+
+def _checked(kind: type[Any], value: Any) -> Any:
+    if not isinstance(value, kind):
+        raise ValueError(f"A stored {value!r} is no {kind.__name__}.")  # noqa: TRY004 - one error
     return value
-
-
-def _decode_tuple(kinds: tuple[Any, ...], value: Any) -> tuple[Any, ...]:
-    if len(kinds) == 2 and kinds[1] is Ellipsis:
-        if kinds[0] is float:
-            return tuple(map(float, value))  # thousands of them: keep it quick
-        return tuple(_decode(kinds[0], part) for part in value)
-    return tuple(_decode(kind, part) for kind, part in zip(kinds, value, strict=True))

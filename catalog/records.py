@@ -125,6 +125,16 @@ class PhotoRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class KnownPhoto:
+    """A photograph that a bundle holds, as far as a take-in needs to know it."""
+
+    sha256: str
+    shot: Shot
+    pictures: tuple[str, ...]
+    """Names of everything kept of it: the original and the pictures of its leaves."""
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """One row of the change table, which only ever grows."""
 

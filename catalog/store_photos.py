@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, insert, select
+from sqlalchemy import Connection, RowMapping, insert, select, update
 
 from catalog import tables
 from catalog.new_photo import NewPhoto, plain_rank
@@ -18,6 +18,7 @@ from catalog.reading_json import from_json, to_json
 from catalog.records import (
     AlreadyIn,
     BundleId,
+    KnownPhoto,
     LeafId,
     Outcome,
     PhotoId,
@@ -52,10 +53,7 @@ def record_photo(
     lock_bundle(connection, bundle_id)
     known = _photo_row(connection, bundle_id, new.reading.sha256)
     if known is not None:
-        outcome = _met_again(shot_of(known), new.shot)
-        if isinstance(outcome, AlreadyIn):
-            clear_refusal(connection, bundle_id, new.shot.file)
-        return outcome
+        return _record_again(connection, known, new, by=by)
     leaf_ids = [
         find_or_add_leaf(connection, bundle_id, label, listed=listed, by=by)
         for label in new.shot.leaves
@@ -100,13 +98,22 @@ def photos(connection: Connection, bundle_id: BundleId) -> tuple[PhotoRecord, ..
     )
 
 
-def known_shots(connection: Connection, bundle_id: BundleId) -> dict[str, list[tuple[str, Shot]]]:
-    """Return file name -> (sha256, shot) of the photographs that a bundle holds."""
-    photo = tables.photo
-    known: dict[str, list[tuple[str, Shot]]] = {}
-    for row in connection.execute(select(photo).where(photo.c.bundle_id == bundle_id)).mappings():
-        known.setdefault(row["file"], []).append((row["sha256"], shot_of(row)))
-    return known
+def known_photos(connection: Connection, bundle_id: BundleId) -> tuple[KnownPhoto, ...]:
+    """Return the photographs of a bundle with the names of what is kept of each."""
+    photo, lp = tables.photo, tables.leaf_picture
+    kept: dict[int, list[str]] = {}
+    rows = connection.execute(
+        select(lp.c.photo_id, *(lp.c[name] for name in PICTURE_COLUMNS))
+        .join(photo, photo.c.id == lp.c.photo_id)
+        .where(photo.c.bundle_id == bundle_id)
+    )
+    for photo_id, *names in rows:
+        kept.setdefault(photo_id, []).extend(names)
+    shots = select(photo.c.id, photo.c.sha256, *(photo.c[name] for name in SHOT_COLUMNS))
+    return tuple(
+        KnownPhoto(row["sha256"], shot_of(row), (row["sha256"], *kept.get(row["id"], ())))
+        for row in connection.execute(shots.where(photo.c.bundle_id == bundle_id)).mappings()
+    )
 
 
 def shot_of(row: Mapping[str, Any] | RowMapping) -> Shot:
@@ -148,11 +155,52 @@ def _in_words(shot: Shot) -> str:
     return ", ".join(words)
 
 
+def _record_again(
+    connection: Connection, known: RowMapping, new: NewPhoto, *, by: Signature
+) -> Outcome:
+    """Record a photograph that the bundle holds; its pictures may have had to be made anew."""
+    outcome = _met_again(shot_of(known), new.shot)
+    if isinstance(outcome, Refused):
+        return outcome
+    clear_refusal(connection, BundleId(known["bundle_id"]), new.shot.file)
+    lp = tables.leaf_picture
+    rows = connection.execute(
+        select(lp).where(lp.c.photo_id == known["id"]).order_by(lp.c.side)
+    ).mappings()
+    parts = rows.all()
+    before = tuple(picture_keys(part) for part in parts)
+    if before == new.pictures:
+        return outcome
+    measured = _reading_columns(new)
+    connection.execute(
+        update(tables.photo).where(tables.photo.c.id == known["id"]).values(**measured)
+    )
+    for side, part in enumerate(parts):
+        columns = _leaf_picture_columns(new, side)
+        connection.execute(update(lp).where(lp.c.id == part["id"]).values(**columns))
+        settle_plain_picture(connection, LeafId(part["leaf_id"]))
+    forget_alternation(connection, BundleId(known["bundle_id"]))
+    log_change(
+        connection,
+        by,
+        what="photograph measured again",
+        of=("photo", known["id"]),
+        before={
+            "pipeline_version": known["pipeline_version"],
+            "pictures": [to_json(keys) for keys in before],
+        },
+        after={
+            "pipeline_version": new.reading.pipeline_version,
+            "pictures": [to_json(keys) for keys in new.pictures],
+        },
+    )
+    return TakenIn(new.shot.file, PhotoId(known["id"]), new.shot.leaves, new.reading.flags)
+
+
 def _insert_photo(
     connection: Connection, bundle_id: BundleId, new: NewPhoto, *, at: datetime
 ) -> PhotoId:
     shot = to_json(new.shot)
-    reading = {name: part for name, part in to_json(new.reading).items() if name != "leaves"}
     return PhotoId(
         insert_row(
             connection,
@@ -161,9 +209,7 @@ def _insert_photo(
                 "bundle_id": bundle_id,
                 "sha256": new.reading.sha256,
                 **{name: shot[name] for name in SHOT_COLUMNS},
-                "reading": reading,
-                "pipeline_version": new.reading.pipeline_version,
-                "settings": to_json(new.settings),
+                **_reading_columns(new),
                 "taken_in_at": at,
             },
             taken=f"{new.shot.file} is in the bundle already. Nothing needs to be done.",
@@ -174,20 +220,33 @@ def _insert_photo(
 def _insert_leaf_picture(
     connection: Connection, photo_id: PhotoId, leaf_id: LeafId, new: NewPhoto, *, side: int
 ) -> None:
-    measured = to_json(new.reading.leaves[side])
-    light = measured.pop("light")
     connection.execute(
         insert(tables.leaf_picture).values(
             photo_id=photo_id,
             side=side,
             leaf_id=leaf_id,
-            **to_json(new.pictures[side]),
-            measured=measured,
-            light=light,
+            **_leaf_picture_columns(new, side),
             plain_rank=plain_rank(new.shot, side),
             is_plain=False,
         )
     )
+
+
+def _reading_columns(new: NewPhoto) -> dict[str, Any]:
+    """Return what measuring a photograph gave, its leaves left aside."""
+    reading = {name: part for name, part in to_json(new.reading).items() if name != "leaves"}
+    return {
+        "reading": reading,
+        "pipeline_version": new.reading.pipeline_version,
+        "settings": to_json(new.settings),
+    }
+
+
+def _leaf_picture_columns(new: NewPhoto, side: int) -> dict[str, Any]:
+    """Return what measuring a photograph gave of one of its leaves."""
+    measured = to_json(new.reading.leaves[side])
+    light = measured.pop("light")
+    return {**to_json(new.pictures[side]), "measured": measured, "light": light}
 
 
 def _photo_record(row: RowMapping, parts: Sequence[RowMapping]) -> PhotoRecord:

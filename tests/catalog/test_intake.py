@@ -331,6 +331,24 @@ def test_torn_pictures_and_what_a_power_cut_left_are_mended_on_the_way(
         assert all(other.pictures.holds(name) for name in names)
 
 
+@pytest.mark.parametrize("kind", ["original", "flat", "mask"])
+def test_a_picture_that_was_lost_is_made_anew_by_the_same_command(
+    kind: str, photos: Path, tmp_path: Path, sqlite_catalog: Catalog
+) -> None:
+    folder = some_photos(photos, tmp_path / "photos")
+    bundle = a_lit_bundle(sqlite_catalog)
+    taken(folder, bundle, sqlite_catalog)
+    before = sqlite_catalog.photos(bundle)
+    lost = before[1].sha256 if kind == "original" else getattr(before[1].pictures[0], kind)
+    (tmp_path / "pictures" / lost[:2] / lost).unlink()
+
+    again = taken(folder, bundle, sqlite_catalog)
+
+    assert {type(one) for one in again} == {AlreadyIn}
+    assert sqlite_catalog.pictures.holds(lost)
+    assert sqlite_catalog.photos(bundle) == before
+
+
 def test_pictures_that_cannot_be_kept_stop_the_take_in_without_a_row(
     photos: Path, tmp_path: Path
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -148,6 +149,30 @@ def test_the_same_photograph_comes_in_once(catalog: Catalog) -> None:
     assert again == AlreadyIn("01-as-lies-A.jpg")
     assert len(catalog.photos(bundle)) == 1
     assert catalog.changes() == before
+
+
+def test_a_photograph_measured_again_with_other_pictures_takes_their_place(
+    catalog: Catalog,
+) -> None:
+    bundle = a_bundle(catalog)
+    old = a_photo(a_shot("01"))
+    better = a_leaf("01", length_mm=2100.0)
+    new = replace(
+        old,
+        reading=replace(old.reading, leaves=(better,), pipeline_version="2"),
+        pictures=(pictures_of("made anew"),),
+    )
+    catalog.record_photo(bundle, old, listed=["01"])
+    (before,) = catalog.photos(bundle)
+
+    outcome = catalog.record_photo(bundle, new, listed=["01"])
+
+    (photo,) = catalog.photos(bundle)
+    change = catalog.changes()[-1]
+    assert isinstance(outcome, TakenIn)
+    assert photo == replace(before, reading=new.reading, pictures=new.pictures)
+    assert catalog.leaves(bundle)[0].size == better.size
+    assert (change.what, change.before["pipeline_version"]) == ("photograph measured again", "1")  # type: ignore[index]
 
 
 def test_the_same_bytes_under_another_name_are_refused(catalog: Catalog) -> None:
