@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -51,8 +52,29 @@ def draw_flitch(plan: FlitchPlan, folder: Path) -> Iterator[Path]:
     yield _write_shots(folder / "shots.csv", plan, photos, leaves)
     truth = truth_of(plan, flitch, photos, leaves=leaves, pairs=pairs)
     truth_file = folder / "truth.json"
-    truth_file.write_text(json.dumps(truth, indent=1) + "\n", encoding="utf-8")
+    truth_file.write_text(write_numbers(truth), encoding="utf-8")
     yield truth_file
+
+
+def write_numbers(values: dict[str, Any]) -> str:
+    """Return JSON with one entry a line and each list of numbers or words on one line.
+
+    Examples
+    --------
+    >>> print(write_numbers({"step": 1.5, "outline": [[1, 2], [3, 4]]}), end="")
+    {
+     "step": 1.5,
+     "outline": [[1, 2], [3, 4]]
+    }
+    """
+    text = json.dumps(values, indent=1)
+    text = re.sub(r"\[[^][{}]*\]", lambda found: _on_one_line(found[0]), text)
+    text = re.sub(r"\[(?:\s*\[[^][{}]*\],?)+\s*\]", lambda found: _on_one_line(found[0]), text)
+    return text + "\n"
+
+
+def _on_one_line(text: str) -> str:
+    return re.sub(r"\s+", " ", text).replace("[ ", "[").replace(" ]", "]")
 
 
 def file_name(plan: FlitchPlan, scene: Scene) -> str:

@@ -17,6 +17,8 @@ from sample_images.pores import Sheet
 from sample_images.reflection import Lobe, even_light_gain
 from sample_images.wood_face import WoodFace, saw_through
 
+SHINY_FIGURES = ("fiddleback", "ribbon")
+"""Wood is sliced for these only where they show: the upper half of its species' shine."""
 FLIPS = {
     "as-lies": (False, False),
     "face-over": (False, True),
@@ -158,6 +160,8 @@ def _lobes(plan: FlitchPlan, log: Log) -> tuple[tuple[Lobe, Lobe], float]:
     """Return the highlights of face A and B, and face B's matt light over A's."""
     rng = chance(plan.seed, "lobe")
     low, high = log.species.lobe_ratio
+    if plan.figure in SHINY_FIGURES:
+        low = (low * high) ** 0.5
     ratio = low * (high / low) ** rng.random()
     width = rng.uniform(*log.species.lobe_width_deg)
     ratio = ratio if plan.lobe_ratio is None else plan.lobe_ratio
@@ -175,7 +179,7 @@ def _level(plan: FlitchPlan, log: Log, grain: Grain, lobe: Lobe) -> tuple[float,
     wanted = np.array(log.species.lab) + rng.standard_normal(3) * np.array(log.species.lab_sd)
     sheet = Sheet(plan.width_mm, plan.length_mm, 0.5)
     middle = (plan.leaves + 1) // 2
-    wood = saw_through(replace_sap(log), grain, sheet, middle)
+    wood = saw_through(_heartwood(log), grain, sheet, middle)
     radius = log.radius(sheet.x_mm, sheet.y_mm, middle * plan.thickness_mm)
     tilt = grain.tilt_deg(sheet.x_mm, sheet.y_mm, middle, radius)
     seen = (wood.light * even_light_gain(tilt, lobe)[..., None]).mean(axis=(0, 1))
@@ -183,7 +187,7 @@ def _level(plan: FlitchPlan, log: Log, grain: Grain, lobe: Lobe) -> tuple[float,
     return float(gain[0]), float(gain[1]), float(gain[2])
 
 
-def replace_sap(log: Log) -> Log:
+def _heartwood(log: Log) -> Log:
     """Return the log as if it were heartwood throughout, for setting the colour."""
     return replace(log, sap_mm=None)
 

@@ -85,10 +85,16 @@ def draw_outline(plan: FlitchPlan, leaf: int, *, waney: bool) -> LeafOutline:
     y = np.linspace(-half - 12, half + 12, 121)
     taper = shared.normal(0, 0.006) * y
     width = plan.width_mm * (1 + shared.normal(0, 0.004)) + own.normal(0, 0.4)
-    left = -width / 2 + 0.5 * taper + 1.1 * _crook(plan, "left").at(y, depth)
-    right = width / 2 - 0.5 * taper + 0.35 * _crook(plan, "right").at(y, depth)
+    slow = plan.length_mm / 4.5
+    crook, straight, wane = (
+        _line(plan, name, cell_mm=slow, depth_cell_mm=18).at(y, depth)
+        for name in ("left", "right", "wane")
+    )
+    left = -width / 2 + 0.5 * taper + 1.1 * crook
+    right = width / 2 - 0.5 * taper + 0.35 * straight
     if waney:
-        left = left + 4.5 * _crook(plan, "wane").at(y, depth) + 0.8 * _wobble(plan).at(y, depth)
+        knobs = _line(plan, "knobs", cell_mm=28, depth_cell_mm=6).at(y, depth)
+        left = left + 4.5 * wane + 0.8 * knobs
     length = plan.length_mm * (1 + shared.normal(0, 0.002)) + own.normal(0, 0.5)
     ends = [_end(shared, own, plan, sign * length / 2, out=sign) for sign in (1.0, -1.0)]
     middle = np.abs(y) < half / 2
@@ -103,23 +109,13 @@ def draw_outline(plan: FlitchPlan, leaf: int, *, waney: bool) -> LeafOutline:
     )
 
 
-def _crook(plan: FlitchPlan, edge: str) -> SplineLine:
+def _line(plan: FlitchPlan, name: str, *, cell_mm: float, depth_cell_mm: float) -> SplineLine:
     return random_line(
-        chance(plan.seed, "crook", edge),
+        chance(plan.seed, "edge", name),
         length_mm=plan.length_mm + 30,
-        cell_mm=plan.length_mm / 4.5,
+        cell_mm=cell_mm,
         depth_mm=(plan.leaves + 1) * plan.thickness_mm,
-        depth_cell_mm=18,
-    )
-
-
-def _wobble(plan: FlitchPlan) -> SplineLine:
-    return random_line(
-        chance(plan.seed, "wobble"),
-        length_mm=plan.length_mm + 30,
-        cell_mm=28,
-        depth_mm=(plan.leaves + 1) * plan.thickness_mm,
-        depth_cell_mm=6,
+        depth_cell_mm=depth_cell_mm,
     )
 
 

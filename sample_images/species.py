@@ -85,8 +85,8 @@ SPECIES: dict[str, Species] = {
         streak_share=0.35,
         flecks_per_m2=0,
         rays=Rays(),
-        lobe_ratio=(0.35, 1.1),
-        lobe_width_deg=(8, 15),
+        lobe_ratio=(0.12, 1.0),
+        lobe_width_deg=(8, 18),
     ),
     "oak": Species(
         lab=(66, 6.8, 20.5),
@@ -98,8 +98,8 @@ SPECIES: dict[str, Species] = {
         streak_share=0.1,
         flecks_per_m2=0,
         rays=Rays(1.0, 0.6, 7.0, 0.8, 1.0),
-        lobe_ratio=(0.15, 0.6),
-        lobe_width_deg=(9, 17),
+        lobe_ratio=(0.08, 0.5),
+        lobe_width_deg=(9, 20),
     ),
     "maple": Species(
         lab=(82, 4.3, 17.5),
@@ -111,8 +111,8 @@ SPECIES: dict[str, Species] = {
         streak_share=0.08,
         flecks_per_m2=14,
         rays=Rays(0.28, 0.22, 1.1, 0.9, 0.6),
-        lobe_ratio=(0.25, 0.9),
-        lobe_width_deg=(7, 13),
+        lobe_ratio=(0.15, 0.9),
+        lobe_width_deg=(7, 15),
     ),
     "cherry": Species(
         lab=(62, 11.0, 21.5),
@@ -124,8 +124,8 @@ SPECIES: dict[str, Species] = {
         streak_share=0.15,
         flecks_per_m2=120,
         rays=Rays(0.28, 0.22, 1.1, 0.9, 0.6),
-        lobe_ratio=(0.3, 0.9),
-        lobe_width_deg=(8, 14),
+        lobe_ratio=(0.12, 0.8),
+        lobe_width_deg=(8, 17),
     ),
     "mahogany": Species(
         lab=(50, 14.0, 22.0),
@@ -137,8 +137,8 @@ SPECIES: dict[str, Species] = {
         streak_share=0.15,
         flecks_per_m2=0,
         rays=Rays(),
-        lobe_ratio=(0.4, 1.2),
-        lobe_width_deg=(8, 14),
+        lobe_ratio=(0.25, 1.2),
+        lobe_width_deg=(8, 16),
     ),
 }
 """Colour ranges as printed for these woods: oak after Dzurenda 2018, BioResources 13(1):1525;

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import csv
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from sample_images.draw import SHOT_COLUMNS
+from sample_images.draw import SHOT_COLUMNS, write_numbers
 from sample_images.noise import chance
 from sample_images.plan import FlitchPlan
 from sample_images.scene import Scene, draw_photo
@@ -76,5 +75,5 @@ def draw_stack(
     yield listing
     answer = folder / "stack.json"
     photos = [asdict(truth[place]) for place in sorted(truth)]
-    answer.write_text(json.dumps({"plan": asdict(plan), "photos": photos}, indent=1) + "\n")
+    answer.write_text(write_numbers({"plan": asdict(plan), "photos": photos}), encoding="utf-8")
     yield answer

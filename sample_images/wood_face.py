@@ -13,9 +13,25 @@ from sample_images.log import Floats, Log
 from sample_images.noise import chance
 from sample_images.pores import Sheet, Streaks, lay_streaks
 from sample_images.rays import lay_open
+from sample_images.species import Rgb
 
 FLAKE_LIGHT = 0.10
 """Flake is that much lighter than the wood beside it (log light) before it shines."""
+
+
+PORES_UNDER_FLAKE = 0.75
+"""Share of the pores that flake hides."""
+RIPPLE_MM = 0.12
+"""How far fiddleback carries the growth rings to and fro."""
+GUM_ABSORB = (0.5, 0.7, 0.8)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stain:
+    """Something dark in the wood: how much of it where, and its absorbance R, G, B."""
+
+    amount: Floats
+    absorb: Rgb
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,40 +58,51 @@ def saw_through(log: Log, grain: Grain, sheet: Sheet, plane: int) -> WoodFace:
     depth = plane * log.plan.thickness_mm
     x, y = sheet.x_mm, sheet.y_mm
     rng = chance(log.plan.seed, "plane", plane)
-    radius = log.radius(x, y, depth)
+    radius = _ring_radius(log, grain, sheet, depth)
     lean = np.tan(np.radians(grain.angle_deg(x, y, plane))).astype(np.float32)
-    if log.plan.figure == "crotch":
-        radius = grain.feather_mm(x, y, depth)
-    elif log.plan.figure == "fiddleback":
-        radius = radius + 0.12 * grain.ripple(x, y, depth)
     tone, early = log.rings.look_up(radius, _pixel_radius(radius, sheet.px_per_mm))
-    flake = lay_open(log, sheet, depth)
-    absorb = [(tone, log.species.rings.absorb)]
     pores = _pores(log, sheet, rng, early=early, lean=lean)
-    if flake is not None:
-        pores *= 1 - 0.75 * flake
-    absorb.append((pores, log.species.pores.absorb))
-    absorb.append((_pigment(log, sheet, depth, radius), log.species.streaks))
     grey = 0.030 * log.fibres.at(x, y, depth)
     grey += 0.035 * log.shade.at(x, y, depth)
     grey += 0.012 * rng.standard_normal(grey.shape, dtype=np.float32)
-    if log.species.flecks_per_m2 > 0:
-        absorb.append((_flecks(log, sheet, rng, lean), (0.5, 0.7, 0.8)))
+    flake = lay_open(log, sheet, depth)
     if flake is not None:
+        pores *= 1 - PORES_UNDER_FLAKE * flake
         grey -= FLAKE_LIGHT * flake
-    light = np.empty((*radius.shape, 3), np.float32)
+    stains = [
+        Stain(tone, log.species.rings.absorb),
+        Stain(pores, log.species.pores.absorb),
+        Stain(_pigment(log, sheet, depth, radius), log.species.streaks),
+    ]
+    if log.species.flecks_per_m2 > 0:
+        stains.append(Stain(_flecks(log, sheet, rng, lean), GUM_ABSORB))
+    return WoodFace(_tint(log, grey, stains, _sap_share(log, sheet, depth, radius)), flake)
+
+
+def _ring_radius(log: Log, grain: Grain, sheet: Sheet, depth_mm: float) -> Floats:
+    """Return which growth surface lies where, mm, with what the figure does to it."""
+    if log.plan.figure == "crotch":
+        return grain.feather_mm(sheet.x_mm, sheet.y_mm, depth_mm)
+    radius = log.radius(sheet.x_mm, sheet.y_mm, depth_mm)
+    if log.plan.figure == "fiddleback":
+        radius += np.float32(RIPPLE_MM) * grain.ripple(sheet.x_mm, sheet.y_mm, depth_mm)
+    return radius
+
+
+def _tint(log: Log, grey: Floats, stains: list[Stain], sap: Floats | None) -> Floats:
+    """Return matt reflectance: clear wood darkened by its stains, as filters one on the other."""
     base = linear_of(log.species.lab)
-    sap = _sap_share(log, sheet, depth, radius)
-    sap_step = np.log(linear_of(log.species.sap_lab) / base) if sap is not None else None
+    to_sap = np.log(linear_of(log.species.sap_lab) / base)
+    light = np.empty((*grey.shape, 3), np.float32)
     for channel in range(3):
-        depth_of = grey.copy()
-        for amount, strength in absorb:
-            keep = 1.0 if sap is None else 1 - 0.5 * sap
-            depth_of += amount * (np.float32(strength[channel]) * keep)
-        if sap is not None and sap_step is not None:
-            depth_of -= np.float32(sap_step[channel]) * sap
-        light[..., channel] = np.float32(base[channel]) * cv2.exp(-depth_of)
-    return WoodFace(light, flake)
+        absorbed = np.zeros_like(grey)
+        for stain in stains:
+            absorbed += np.float32(stain.absorb[channel]) * stain.amount
+        if sap is not None:
+            absorbed *= 1 - 0.5 * sap
+            absorbed -= np.float32(to_sap[channel]) * sap
+        light[..., channel] = np.float32(base[channel]) * cv2.exp(-(absorbed + grey))
+    return light
 
 
 def _pixel_radius(radius: Floats, px_per_mm: float) -> Floats:
@@ -98,15 +125,12 @@ def _pores(
 
 def _pigment(log: Log, sheet: Sheet, depth_mm: float, radius: Floats) -> Floats:
     """Return pigment streaks, 0 to about 1.5: bands along the rings, here and there."""
+    x, y = sheet.x_mm, sheet.y_mm
     band, patch = log.streaks
-    amount = patch.at(sheet.x_mm, sheet.y_mm, depth_mm)
-    amount = (
-        0.75 * _along_rings(log, radius)
-        + 0.55 * amount
-        + 0.35 * band.at(sheet.x_mm, sheet.y_mm, depth_mm)
-    )
+    amount = 0.75 * _along_rings(log, radius)
+    amount += 0.55 * patch.at(x, y, depth_mm) + 0.35 * band.at(x, y, depth_mm)
     threshold = np.float32(1.2 - 1.8 * log.species.streak_share)
-    return np.asarray(0.5 * np.log1p(np.exp(np.minimum(4 * (amount - threshold), 20))) / 2)
+    return np.asarray(0.25 * np.log1p(np.exp(np.minimum(4 * (amount - threshold), 20))))
 
 
 def _along_rings(log: Log, radius: Floats) -> Floats:
