@@ -27,6 +27,8 @@ FLECK_SPREADS = 3.0
 """... and how many standard deviations of that wood."""
 FLECK_ACROSS_MM = 4.0
 """Least extent across the grain; pores and lines run along it."""
+STRIPE_FROM_MM = 20.0
+"""What is light over more of the width is a stripe, not a fleck."""
 ABOUT_MM = 31.0
 """Wood about a fleck, along the grain."""
 
@@ -62,15 +64,17 @@ class CrossFigure:
         """Return the share of the leaf, 0 to 1, covered by light flecks across the grain."""
         about = max(3, round(ABOUT_MM * self._grid.px_per_mm)) | 1
         across = max(2, round(FLECK_ACROSS_MM * self._grid.px_per_mm))
+        stripe = np.ones((1, round(STRIPE_FROM_MM * self._grid.px_per_mm)), dtype=np.uint8)
         raised = []
         for patch in self._grid.lightness:
-            level = _turned(patch, grain_angle_deg)
-            smooth = cv2.blur(level, (3, 1))
-            raised.append(smooth - cv2.blur(smooth, (1, about), borderType=cv2.BORDER_REFLECT))
+            level = cv2.blur(_turned(patch, grain_angle_deg), (3, 1))
+            along = cv2.blur(level, (1, about), borderType=cv2.BORDER_REFLECT)
+            raised.append(cv2.morphologyEx(cv2.subtract(level, along), cv2.MORPH_TOPHAT, stripe))
         lighter = np.stack(raised)
         sample = lighter[:, ::2, ::2]
-        spread = 1.4826 * float(np.median(np.abs(sample - np.median(sample))))
-        flecks = (lighter > max(FLECK_LIGHTER, FLECK_SPREADS * spread)).astype(np.uint8)
+        wood = float(np.median(sample))
+        spread = 1.4826 * float(np.median(np.abs(sample - wood)))
+        flecks = (lighter > wood + max(FLECK_LIGHTER, FLECK_SPREADS * spread)).astype(np.uint8)
         line = np.ones((1, across), dtype=np.uint8)
         return float(np.mean([cv2.morphologyEx(one, cv2.MORPH_OPEN, line) for one in flecks]))
 

@@ -19,13 +19,13 @@ from vision.readings import LeafFigure
 
 GRAIN_BANDS_MM = ((1.6, 2.8), (2.8, 4.5))
 """Wavelengths in which the direction of the grain is read; the second where the first is empty."""
-GRAIN_PX_PER_MM = (1.75, 1.0)
+GRAIN_PX_PER_MM = (1.25, 1.0)
 """Resolution each of the bands needs."""
 STRIPES_FROM_DEG = 45.0
 """In the second band lines nearer the width than the length may be cross figure: not told."""
 LEAST_COHERENCE = 0.06
 """Below this the direction is that of noise; white noise alone reaches a third of it."""
-MOST_ERROR_DEG = 2.0
+MOST_ERROR_DEG = 3.0
 """Standard error, from patch to patch, above which no direction is told."""
 WEDGE_DEG = 30.0
 """Wave vectors this near the length are left out where cross figure stands out: its overtones."""
