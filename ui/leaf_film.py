@@ -92,6 +92,14 @@ def notes_html(notes: Sequence[str]) -> str:
     return f'<ul class="fw-notes">{"".join(f"<li>{escape(note)}</li>" for note in notes)}</ul>'
 
 
+def refused_html(refused: Sequence[tuple[str, str]]) -> str:
+    """Return refused photographs, (file, reason) each, as one list."""
+    entries = "".join(
+        f"<li><b>{escape(file)}</b> <span>{escape(reason)}</span></li>" for file, reason in refused
+    )
+    return f'<ul class="fw-refused">{entries}</ul>'
+
+
 def tag_html(flag: str) -> str:
     """Return a flag as word, pattern and colour in one line."""
     swatches = "".join(f'<i class="fw-swatch fw-{part}"></i>' for part in flag_parts(flag))

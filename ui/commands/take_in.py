@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -20,6 +21,11 @@ from ui.settings_file import read_settings
 from ui.words import flags_words
 from vision.settings import VisionSettings
 
+MOST_WORKERS = 4
+"""Each holds one photograph as floating point numbers: up to a gigabyte."""
+MANY_SHOTS = 16
+"""Below, starting further processes takes longer than they save."""
+
 
 @click.command("take-in")
 @click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
@@ -27,6 +33,12 @@ from vision.settings import VisionSettings
 @click.option("--species", default="", help="For a new flitch.")
 @click.option("--cut", default="", help="For a new flitch: crown cut, quartered, ...")
 @click.option("--bundle", "label", default="1", show_default=True, metavar="LABEL")
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    default=None,
+    help="Photographs measured at once; else one a processor core, four at most.",
+)
 @catalog_options
 def take_in_command(
     folder: Path,
@@ -35,6 +47,7 @@ def take_in_command(
     species: str,
     cut: str,
     label: str,
+    workers: int | None,
     catalog_url: str | None,
     pictures: str | None,
 ) -> None:
@@ -45,17 +58,29 @@ def take_in_command(
     settings = read_settings().vision
     with open_catalog(catalog_url, pictures=pictures) as catalog:
         bundle_id = bundle_for(catalog, flitch=flitch, species=species, cut=cut, label=label)
-        done, refused = take_in_folder(folder, bundle_id, catalog=catalog, settings=settings)
+        done, refused = take_in_folder(
+            folder, bundle_id, catalog=catalog, settings=settings, workers=workers
+        )
         click.echo(bundle_report(catalog, bundle_id))
     finish(done=done, refused=refused)
 
 
 def take_in_folder(
-    folder: Path, bundle_id: BundleId, *, catalog: Catalog, settings: VisionSettings
+    folder: Path,
+    bundle_id: BundleId,
+    *,
+    catalog: Catalog,
+    settings: VisionSettings,
+    workers: int | None = None,
 ) -> tuple[int, list[Refused]]:
-    """Take a folder in behind a progress bar; return how many photographs are in, and refusals."""
+    """Take a folder in behind a progress bar; return how many photographs are in, and refusals.
+
+    Without ``workers``, small folders are measured by this process alone.
+    """
     plan = plan_intake(folder, bundle_id, catalog=catalog)
-    outcomes = take_in(plan, catalog=catalog, settings=settings)
+    if workers is None:
+        workers = min(os.cpu_count() or 1, MOST_WORKERS) if len(plan.shots) >= MANY_SHOTS else 1
+    outcomes = take_in(plan, catalog=catalog, settings=settings, workers=workers)
     refused: list[Refused] = []
     done = 0
     for outcome in with_bar(outcomes, length=plan.total, label=f"Taking in {folder.name}"):

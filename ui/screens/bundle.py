@@ -13,7 +13,7 @@ from catalog.set_words import EVIDENCE_WORDS, size_mm
 from ui.bundle_choice import choose_bundle
 from ui.bundle_view import film_leaves, run_joints
 from ui.lamp_choice import choose_lamp
-from ui.leaf_film import facts_html, film_html, flag_words, legend_html
+from ui.leaf_film import facts_html, film_html, flag_words, legend_html, refused_html
 from ui.plain_markdown import plain
 from ui.shared_catalog import shared_catalog
 from ui.words import flags_words, lighter_words, shot_words, step_words
@@ -27,10 +27,10 @@ def show() -> None:
     heading = st.container()
     bundle = choose_bundle(catalog)
     if bundle is None:
-        heading.title("Bundle")
+        heading.title("Bundle", anchor=False)
         return
     flitch = catalog.flitch(bundle.flitch_id)
-    heading.title(plain(f"{flitch.name}, bundle {bundle.label}"))
+    heading.title(plain(f"{flitch.name}, bundle {bundle.label}"), anchor=False)
     leaves = catalog.leaves(bundle.bundle_id)
     photos = catalog.photos(bundle.bundle_id)
     if leaves:
@@ -61,7 +61,7 @@ def _show_film(
     match_place.page_link("screens/match.py", label="See the match", query_params=number)
     set_place.page_link("screens/picture_set.py", label="Make a picture set", query_params=number)
     with st.expander("Light and dark in numbers"):
-        st.dataframe(_joint_table(joints), hide_index=True)
+        _show_table(_joint_table(joints))
 
 
 def _tally(leaves: Sequence[LeafCard]) -> list[str]:
@@ -92,7 +92,13 @@ def _joint_table(joints: Sequence[PairAlternation | None]) -> pd.DataFrame:
         }
         for pair in joints
         if pair is not None
-    ).round(1)
+    )
+
+
+def _show_table(table: pd.DataFrame) -> None:
+    decimal = st.column_config.NumberColumn(format="%.1f")
+    formats = {name: decimal for name, kind in table.dtypes.items() if kind == "float64"}
+    st.dataframe(table, hide_index=True, column_config=formats)
 
 
 def _show_leaf_table(leaves: Sequence[LeafCard]) -> None:
@@ -113,25 +119,25 @@ def _show_leaf_table(leaves: Sequence[LeafCard]) -> None:
             }
             for leaf in leaves
         )
-        st.dataframe(table.round(1), hide_index=True)
+        _show_table(table)
 
 
 def _show_photos(catalog: Catalog, bundle: Bundle, photos: Sequence[PhotoRecord]) -> None:
     refusals = catalog.refusals(bundle.bundle_id)
     with st.expander(f"Photographs ({len(photos)} in, {len(refusals)} refused)"):
-        for refusal in refusals:
-            st.warning(f"**{plain(refusal.file)}** was refused. {plain(refusal.reason)}")
+        if refusals:
+            st.html(refused_html([(refusal.file, refusal.reason) for refusal in refusals]))
         if photos:
             table = pd.DataFrame(
                 {
                     "File": photo.shot.file,
                     "Shows": shot_words(photo.shot),
                     "Look at": flags_words(photo.reading.flags),
-                    "Taken": photo.reading.taken_at or "",
+                    "Taken": (photo.reading.taken_at or "").replace("T", " "),
                 }
                 for photo in photos
             )
-            st.dataframe(table, hide_index=True)
+            _show_table(table)
 
 
 show()

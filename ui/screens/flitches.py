@@ -12,22 +12,31 @@ from ui.leaf_film import FLAG_WORDS
 from ui.shared_catalog import shared_catalog
 
 ANY = "any"
+SHOWN = "flitches-shown"
+STEP = 48
+"""Cards shown at first and added each time: some screens full."""
 
 
 def show() -> None:
     """Show the flitches that the filters let through."""
     catalog = shared_catalog()
-    st.title("Flitches")
-    everything = catalog.find_flitches()
-    if not everything:
+    st.title("Flitches", anchor=False)
+    if not catalog.find_flitches(limit=1):
         st.info("No flitch yet. Photograph a bundle, then take it in.")
         st.page_link("screens/take_in.py", label="Take in a bundle")
         return
     found = _filtered(catalog)
-    st.caption(f"{len(found)} of {len(everything)} flitches")
     if not found:
         st.info("No flitch answers to all of that. Loosen one of the choices above.")
-    st.html(shelf_html([_card(catalog, card) for card in found]))
+    shown = st.session_state.setdefault(SHOWN, STEP)
+    st.html(shelf_html([_card(catalog, card) for card in found[:shown]]))
+    if len(found) > shown:
+        st.caption(f"{shown} of {len(found)} flitches")
+        st.button("Show more", on_click=_show_more)
+
+
+def _show_more() -> None:
+    st.session_state[SHOWN] += STEP
 
 
 def _filtered(catalog: Catalog) -> tuple[FlitchCard, ...]:

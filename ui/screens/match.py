@@ -14,21 +14,20 @@ from ui.lamp_choice import choose_lamp
 from ui.leaf_film import joint_line_html, notes_html
 from ui.leaf_run import choose_run
 from ui.light_table import light_table
+from ui.print_size import full_resolution_px, size_words
 from ui.shared_catalog import shared_catalog
 from vision.match_layout import Match
 from vision.picture_file import PictureKind, encode_picture
 from vision.shot import Lamp
 
 PREVIEW_PX = 1800
-PRINT_PX = 8000
-"""Long side of the picture to keep: 2.5 m at 3 px/mm; the catalogue holds no more."""
 MATCH_WORDS = {Match.BOOK: "Book match", Match.SLIP: "Slip match"}
 
 
 def show() -> None:
     """Show the match of the chosen leaves."""
     catalog = shared_catalog()
-    st.title("Match")
+    st.title("Match", anchor=False)
     bundle = choose_bundle(catalog)
     if bundle is None:
         return
@@ -71,6 +70,8 @@ def _show_preview(
 def _offer_download(
     catalog: Catalog, bundle_id: BundleId, labels: Sequence[str], preview: MatchPreview
 ) -> None:
+    long_px = full_resolution_px(preview.layout, catalog.leaves(bundle_id))
+
     def print_size() -> bytes:
         return preview_match(
             catalog,
@@ -78,11 +79,11 @@ def _offer_download(
             labels,
             match=preview.layout.match,
             lamp=preview.lamp,
-            long_px=PRINT_PX,
+            long_px=long_px,
         ).file(PictureKind.PNG)
 
     st.download_button(
-        "Download at print size (PNG)",
+        f"Download at full resolution, {size_words(preview.layout)} (PNG)",
         print_size,
         file_name=f"{preview.layout.match}-{labels[0]}-{labels[-1]}-lamp-{preview.lamp}.png",
         mime="image/png",

@@ -33,7 +33,7 @@ class Made:
 def show() -> None:
     """Ask what goes into the set, make it, offer the files."""
     catalog = shared_catalog()
-    st.title("Picture set")
+    st.title("Picture set", anchor=False)
     st.caption("Pictures of a run of leaves for a customer, with what light will do to them.")
     bundle = choose_bundle(catalog)
     if bundle is None:

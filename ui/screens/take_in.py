@@ -14,6 +14,7 @@ from catalog.catalog import Catalog
 from catalog.intake import finish_bundle, plan_intake, take_in
 from catalog.records import AlreadyIn, BundleId, Outcome, Refused, TakenIn
 from ui.bundle_entry import CUTS, bundle_for
+from ui.leaf_film import refused_html
 from ui.plain_markdown import plain
 from ui.settings_file import data_folder, read_settings
 from ui.shared_catalog import shared_catalog
@@ -45,13 +46,13 @@ class Report:
 def show() -> None:
     """Ask for a bundle and its photographs, take them in, say what was refused."""
     catalog = shared_catalog()
-    st.title("Take in")
+    st.title("Take in", anchor=False)
     bundle_place, photo_place = st.columns(2, gap="large")
     with bundle_place:
-        st.subheader("Which bundle")
+        st.subheader("Which bundle", anchor=False)
         entry = _ask_bundle(catalog)
     with photo_place:
-        st.subheader("Which photographs")
+        st.subheader("Which photographs", anchor=False)
         source = _ask_photos()
     ready = bool(entry.flitch and entry.label and source)
     if st.button("Take in", type="primary", disabled=not ready):
@@ -159,14 +160,14 @@ def _show_report(report: Report) -> None:
     words += f", {before} were in already" if before else ""
     words += f", {len(refused)} refused" if refused else ""
     (st.success if taken or before else st.error)(f"Photographs: {words}.")
-    for outcome in refused:
-        st.warning(f"**{plain(outcome.file)}** was refused. {plain(outcome.reason)}")
     if taken or before:
         st.page_link(
             "screens/bundle.py",
             label="Look at the bundle",
             query_params={"bundle": str(report.bundle_id)},
         )
+    if refused:
+        st.html(refused_html([(outcome.file, outcome.reason) for outcome in refused]))
 
 
 show()
