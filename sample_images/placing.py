@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from sample_images.lamps import LampLight
 from sample_images.leaf import LaidFace
+from sample_images.noise import SplineLine
 from sample_images.reflection import Lobe, fibre_axis, highlight, matt_gain, refract
 
 Floats = NDArray[np.float32]
@@ -47,6 +48,28 @@ class Place:
         return np.stack([cosine * x + sine * y, cosine * y - sine * x], axis=-1)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Curl:
+    """How a leaf that does not lie flat rises and falls along its length."""
+
+    line: SplineLine
+    size_deg: float
+    length_mm: float
+
+    def slope_deg(self, y_mm: Doubles) -> Doubles:
+        """Return the slope at heights of the board; over the whole leaf it comes to nothing."""
+        ends = np.linspace(-0.5, 0.5, 101) * self.length_mm
+        level = float(self.line.at(ends, 0.0).mean())
+        return self.size_deg * (self.line.at(y_mm, 0.0) - level)
+
+    def turn(self, direction: Doubles, y_mm: Doubles) -> Doubles:
+        """Return directions as the sloping surface sees them, rows at heights ``y_mm``."""
+        slope = np.radians(self.slope_deg(y_mm))[:, None]
+        cosine, sine = np.cos(slope), np.sin(slope)
+        x, y, z = np.moveaxis(direction, -1, 0)
+        return np.stack([x, cosine * y + sine * z, cosine * z - sine * y], axis=-1)
+
+
 def place_pair(left: LaidFace, right: LaidFace) -> tuple[Place, Place]:
     """Return where two laid leaves lie when butted at x = 0, the joint upright."""
     turns, reach = [], []
@@ -71,7 +94,12 @@ def _common(one: Doubles, other: Doubles) -> tuple[float, float]:
 
 
 def reflectance(
-    face: LaidFace, place: Place, lamps: Sequence[LampLight], camera_mm: tuple[float, float, float]
+    face: LaidFace,
+    place: Place,
+    lamps: Sequence[LampLight],
+    camera_mm: tuple[float, float, float],
+    *,
+    curl: Curl | None = None,
 ) -> Floats:
     """Return what a laid leaf sends to the camera over what a white matt sheet would send there.
 
@@ -85,26 +113,36 @@ def reflectance(
         Those that burn; their shares follow the light each lays on the place.
     camera_mm : tuple of float
         Where the camera is.
+    curl : Curl or None
+        How the leaf rises and falls; None lies flat.
 
     Returns
     -------
     ndarray of float32, shape (rows, columns, 3)
         Linear reflectance factor.
     """
-    board = place.to_board(_nodes(face))
+    own_mm = _nodes(face)
+    board = place.to_board(own_mm)
     eye = np.empty((*board.shape[:-1], 3))
     eye[..., :2] = np.array(camera_mm[:2]) - board
     eye[..., 2] = camera_mm[2]
     eye /= np.linalg.norm(eye, axis=-1, keepdims=True)
     lit = [lamp.on(board) for lamp in lamps]
+    falling = [np.ones(board.shape[:-1]) for _ in lamps]
+    if curl is not None:
+        heights = own_mm[:, 0, 1]
+        eye = curl.turn(eye, heights)
+        turned = [curl.turn(toward, heights) for _, toward in lit]
+        falling = [now[..., 2] / flat[..., 2] for now, (_, flat) in zip(turned, lit, strict=True)]
+        lit = [(light, now) for (light, _), now in zip(lit, turned, strict=True)]
     total = np.sum([light for light, _ in lit], axis=0)
     shape = face.tilt_deg.shape
     fibre = fibre_axis(face.tilt_deg, face.angle_deg - np.float32(place.turn_deg))
     eye_inside = _spread(refract(eye, face.lobe.film_index), shape)
     gain = np.zeros(shape, np.float32)
-    for lamp, (light, toward) in zip(lamps, lit, strict=True):
+    for lamp, (light, toward), more in zip(lamps, lit, falling, strict=True):
         through, sheen = matt_gain(toward, eye, face.lobe)
-        share = through * light / total
+        share = through * more * light / total
         lamp_inside = _spread(refract(toward, face.lobe.film_index), shape)
         shine = highlight(
             fibre, lamp_inside, eye_inside, face.lobe, lamp_spread_deg=lamp.spread_deg

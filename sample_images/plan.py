@@ -78,6 +78,10 @@ class FlitchPlan:
     end_damage: float = 0.4
     """Chips and splits per leaf end, on average."""
 
+    curl_deg: float = 0.0
+    """Standard deviation of the slope of a leaf that does not lie flat, drawn anew for each
+    photograph and unknown to the truth: the error that no laying takes out."""
+
     # the light and the camera
     lamp_angle_deg: float = 33.0
     """Lamps A and B, from vertical, seen from the board's centre."""

@@ -13,10 +13,10 @@ from sample_images.board_scene import Thing, fittings, level_camera, move_camera
 from sample_images.camera import Camera
 from sample_images.lamps import LampLight, lamps_of
 from sample_images.leaf import Flitch, LaidFace, open_flitch
-from sample_images.noise import chance
+from sample_images.noise import chance, random_line
 from sample_images.photo import Exposure, take_picture
 from sample_images.photo_file import save_photo
-from sample_images.placing import Place, place_pair, reflectance
+from sample_images.placing import Curl, Place, place_pair, reflectance
 from sample_images.plan import FlitchPlan
 
 Doubles = NDArray[np.float64]
@@ -25,6 +25,8 @@ FULLEST = 0.88
 """Share of full scale that the brightest part of the scene reaches before jitter."""
 BUMP = 0.12
 """From shot to shot the camera moves by this share of how far off it hangs."""
+CURL_MM = 1000.0
+"""Length of one wave of a leaf that does not lie flat."""
 SHOP_CAST = (1.035, 1.0, 0.955)
 """The lamps are a little warm for the camera's white balance."""
 
@@ -121,7 +123,8 @@ def draw_photo(plan: FlitchPlan, scene: Scene, path: Path) -> PhotoTruth:
     things = list(_fittings(plan))
     outlines = []
     for face, place in placed:
-        light = reflectance(face, place, lamps, camera.position_mm)
+        curl = _curl(plan, rng)
+        light = reflectance(face, place, lamps, camera.position_mm, curl=curl)
         things.append(Thing(face.sheet, light, face.cover, place))
         outlines.append(camera.to_photo(place.to_board(face.outline_mm)))
     factor = float(np.exp(rng.normal(0, 1) * plan.exposure_jitter))
@@ -205,6 +208,16 @@ def _leaves_of(
             (flitch.leaf(scene.second_leaf).lay("as-lies"), Place(x + aside, y - 14, turn + 1.5))
         )
     return placed
+
+
+def _curl(plan: FlitchPlan, rng: np.random.Generator) -> Curl | None:
+    """Return how a leaf rises and falls this time; another laying has another curl."""
+    if plan.curl_deg == 0:
+        return None
+    line = random_line(
+        rng, length_mm=plan.length_mm, cell_mm=CURL_MM / 4, depth_mm=0, depth_cell_mm=1
+    )
+    return Curl(line, plan.curl_deg, plan.length_mm)
 
 
 def _within(whole: Place, part: Place, slid_mm: float) -> Place:
