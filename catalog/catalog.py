@@ -287,7 +287,8 @@ class Catalog:
         -------
         TakenIn, AlreadyIn or Refused
             Refused if the same bytes are in the bundle under another name or as another shot;
-            TakenIn also if the photograph was in and its pictures had to be made anew.
+            TakenIn also if the photograph was in and has been measured again: its pictures were
+            lost, or the typed size has changed.
         """
         with writing(self._engine) as connection:
             return store_photos.record_photo(

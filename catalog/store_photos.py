@@ -7,6 +7,7 @@ recorded in one transaction, and the table's unique keys make a double impossibl
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -128,9 +129,12 @@ def _photo_row(connection: Connection, bundle_id: BundleId, sha256: str) -> RowM
     return connection.execute(statement).mappings().one_or_none()
 
 
-def _met_again(known: Shot, shot: Shot) -> AlreadyIn | Refused:
-    if known == shot:
-        return AlreadyIn(shot.file)
+def _without_size(shot: Shot) -> Shot:
+    """Return a shot without the typed size, which may be added later and changes no more."""
+    return replace(shot, length_mm=None, width_mm=None)
+
+
+def _refused_as_known(known: Shot, shot: Shot) -> Refused:
     if known.file != shot.file:
         return Refused(
             shot.file,
@@ -149,19 +153,19 @@ def _in_words(shot: Shot) -> str:
     words.append(f"lamp {shot.lamp}" if shot.lamp else "lamp unknown")
     if shot.wet:
         words.append("wet")
-    for name, value in (("length", shot.length_mm), ("width", shot.width_mm)):
-        if value is not None:
-            words.append(f"{name} {value:g} mm")
     return ", ".join(words)
 
 
 def _record_again(
     connection: Connection, known: RowMapping, new: NewPhoto, *, by: Signature
 ) -> Outcome:
-    """Record a photograph that the bundle holds; its pictures may have had to be made anew."""
-    outcome = _met_again(shot_of(known), new.shot)
-    if isinstance(outcome, Refused):
-        return outcome
+    """Record a photograph that the bundle holds.
+
+    Its pictures may have had to be made anew, or its leaf's size has been typed in since.
+    """
+    known_shot = shot_of(known)
+    if _without_size(known_shot) != _without_size(new.shot):
+        return _refused_as_known(known_shot, new.shot)
     clear_refusal(connection, BundleId(known["bundle_id"]), new.shot.file)
     lp = tables.leaf_picture
     rows = connection.execute(
@@ -169,8 +173,8 @@ def _record_again(
     ).mappings()
     parts = rows.all()
     before = tuple(picture_keys(part) for part in parts)
-    if before == new.pictures:
-        return outcome
+    if before == new.pictures and known_shot == new.shot:
+        return AlreadyIn(new.shot.file)
     measured = _reading_columns(new)
     connection.execute(
         update(tables.photo).where(tables.photo.c.id == known["id"]).values(**measured)
@@ -186,10 +190,12 @@ def _record_again(
         what="photograph measured again",
         of=("photo", known["id"]),
         before={
+            "shot": to_json(known_shot),
             "pipeline_version": known["pipeline_version"],
             "pictures": [to_json(keys) for keys in before],
         },
         after={
+            "shot": to_json(new.shot),
             "pipeline_version": new.reading.pipeline_version,
             "pictures": [to_json(keys) for keys in new.pictures],
         },
@@ -233,9 +239,11 @@ def _insert_leaf_picture(
 
 
 def _reading_columns(new: NewPhoto) -> dict[str, Any]:
-    """Return what measuring a photograph gave, its leaves left aside."""
+    """Return how a photograph was measured and what that gave, its leaves left aside."""
     reading = {name: part for name, part in to_json(new.reading).items() if name != "leaves"}
     return {
+        "length_mm": new.shot.length_mm,
+        "width_mm": new.shot.width_mm,
         "reading": reading,
         "pipeline_version": new.reading.pipeline_version,
         "settings": to_json(new.settings),

@@ -48,7 +48,7 @@ def a_lit_bundle(catalog: Catalog, *, name: str = "Ashgrove 17") -> BundleId:
 
 
 def kinds(outcomes: Iterable[Outcome]) -> list[tuple[str, type[Outcome]]]:
-    return sorted((outcome.file, type(outcome)) for outcome in outcomes)
+    return sorted(((one.file, type(one)) for one in outcomes), key=lambda kind: kind[0])
 
 
 def labels(catalog: Catalog, bundle: BundleId) -> list[str]:
@@ -62,13 +62,13 @@ def picture_names(photo: PhotoRecord) -> list[str]:
 def test_a_whole_folder_comes_in_leaf_by_leaf(photos: Path, catalog: Catalog) -> None:
     bundle = a_bundle(catalog)
 
-    plan = plan_intake(photos, bundle, catalog=catalog)
-    outcomes = list(take_in(plan, catalog=catalog, settings=SETTINGS))
+    outcomes = taken(photos, bundle, catalog)
     pairs = finish_bundle(bundle, catalog=catalog, settings=SETTINGS)
 
     assert outcomes[0].file == "flitch_blank_A.jpg"
-    assert {type(outcome) for outcome in outcomes} == {TakenIn}
-    assert [outcome.file for outcome in outcomes] == [row["file"] for row in listed(photos)]
+    assert kinds(outcomes) == [
+        (name, TakenIn) for name in sorted(row["file"] for row in listed(photos))
+    ]
     assert labels(catalog, bundle) == ["01", "02", "03"]
     kept = catalog.photos(bundle)
     assert all(catalog.pictures.holds(name) for photo in kept for name in picture_names(photo))
@@ -222,6 +222,29 @@ def test_a_photograph_listed_as_another_shot_is_refused_until_the_list_is_put_ba
     assert sqlite_catalog.refusals(bundle) == ()
 
 
+def test_a_size_that_is_typed_in_later_is_taken_over_by_the_same_command(
+    photos: Path, tmp_path: Path, sqlite_catalog: Catalog
+) -> None:
+    folder = some_photos(photos, tmp_path / "photos")
+    sized = listed(folder)
+    write_list(folder, [{**row, "length_mm": "", "width_mm": ""} for row in sized])
+    bundle = a_lit_bundle(sqlite_catalog)
+    taken(folder, bundle, sqlite_catalog)
+    unsized = [leaf.size.length_mm for leaf in sqlite_catalog.leaves(bundle)]
+    write_list(folder, sized)
+
+    outcomes = taken(folder, bundle, sqlite_catalog)
+    again = taken(folder, bundle, sqlite_catalog)
+
+    assert unsized == [None, None, None]
+    assert {type(outcome) for outcome in outcomes} == {TakenIn}
+    assert {type(outcome) for outcome in again} == {AlreadyIn}
+    assert [leaf.size.length_mm for leaf in sqlite_catalog.leaves(bundle)] == pytest.approx(
+        [float(row["length_mm"]) for row in sized]
+    )
+    assert len(sqlite_catalog.photos(bundle)) == 3
+
+
 def test_the_bare_board_holds_for_its_lamp_only_and_for_a_later_run_too(
     photos: Path, tmp_path: Path, sqlite_catalog: Catalog
 ) -> None:
@@ -249,14 +272,17 @@ def test_a_bundle_keeps_the_light_that_its_first_folder_settled(
     photos: Path, tmp_path: Path, sqlite_catalog: Catalog
 ) -> None:
     bundle = a_bundle(sqlite_catalog)
-    taken(some_photos(photos, tmp_path / "one"), bundle, sqlite_catalog)
-    first = sqlite_catalog.bundle(bundle).light
+    lights = []
 
-    taken(some_photos(photos, tmp_path / "two", lamps=("B",)), bundle, sqlite_catalog)
+    for lamp in "AB":
+        folder = some_photos(photos, tmp_path / lamp, lamps=(lamp,))
+        write_list(folder, listed(folder)[:1])
+        taken(folder, bundle, sqlite_catalog)
+        lights.append(sqlite_catalog.bundle(bundle).light)
 
-    assert first is not None
-    assert sqlite_catalog.bundle(bundle).light == first
-    assert labels(sqlite_catalog, bundle) == ["01", "02", "03"]
+    assert lights[0] is not None
+    assert lights[1] == lights[0]
+    assert len(sqlite_catalog.photos(bundle)) == 2
 
 
 def test_stopped_half_way_it_goes_on_where_it_was(
