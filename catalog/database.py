@@ -35,6 +35,8 @@ def database_url(address: str | Path) -> URL:
     --------
     >>> database_url("stock/catalog.db").database
     'stock/catalog.db'
+    >>> database_url("postgresql://ines@host/stock").drivername
+    'postgresql+psycopg'
     """
     text = str(address)
     if "://" not in text:
@@ -56,6 +58,8 @@ def database_url(address: str | Path) -> URL:
         raise CatalogError(
             "A catalogue in memory would be gone with the program. Give the path of a file."
         )
+    if url.drivername == "postgresql":
+        return url.set(drivername="postgresql+psycopg")
     return url
 
 
@@ -73,8 +77,8 @@ def connect(url: URL) -> Engine:
         return create_engine(url, pool_pre_ping=True)
     except ModuleNotFoundError as error:
         raise CatalogOutOfReach(
-            f"The driver {error.name} for {url.drivername} is not installed. Install it with: "
-            "pip install 'psycopg[binary]'"
+            f"The driver {error.name} for {url.drivername} is not installed. Write the address as "
+            "postgresql+psycopg://..., and install its driver: pip install 'psycopg[binary]'"
         ) from error
 
 

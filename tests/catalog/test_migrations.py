@@ -167,6 +167,21 @@ def test_a_server_that_does_not_answer_is_said_without_the_password(tmp_path: Pa
     assert "secret" not in str(caught.value)
 
 
+def test_a_driver_that_is_not_installed_is_said_with_the_command(tmp_path: Path) -> None:
+    with pytest.raises(CatalogOutOfReach, match=r"pip install 'psycopg\[binary\]'"):
+        open_catalog("postgresql+pg8000://host/stock", pictures=tmp_path)
+
+
+def test_without_an_address_it_lies_in_the_users_data_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+
+    open_catalog().close()
+
+    assert (tmp_path / "flitchwright" / "catalog.db").is_file()
+
+
 def test_the_pictures_lie_beside_the_file_unless_told_otherwise(tmp_path: Path) -> None:
     with open_catalog(tmp_path / "new" / "catalog.db") as catalog:
         catalog.pictures.put(b"x")
