@@ -27,6 +27,8 @@ FLECK_SPREADS = 3.0
 """... and how many standard deviations of that wood."""
 FLECK_ACROSS_MM = 4.0
 """Least extent across the grain; pores and lines run along it."""
+FLECK_BLUR = (5, 3)
+"""Cells across and along: the pores of oak and ash are not to hide its flecks."""
 STRIPE_FROM_MM = 20.0
 """What is light over more of the width is a stripe, not a fleck."""
 ABOUT_MM = 31.0
@@ -65,11 +67,15 @@ class CrossFigure:
         about = max(3, round(ABOUT_MM * self._grid.px_per_mm)) | 1
         across = max(2, round(FLECK_ACROSS_MM * self._grid.px_per_mm))
         stripe = np.ones((1, round(STRIPE_FROM_MM * self._grid.px_per_mm)), dtype=np.uint8)
+        is_striped = self.period_mm(grain_angle_deg) is not None
         raised = []
         for patch in self._grid.lightness:
-            level = cv2.blur(_turned(patch, grain_angle_deg), (3, 1))
+            level = cv2.blur(_turned(patch, grain_angle_deg), FLECK_BLUR)
             along = cv2.blur(level, (1, about), borderType=cv2.BORDER_REFLECT)
-            raised.append(cv2.morphologyEx(cv2.subtract(level, along), cv2.MORPH_TOPHAT, stripe))
+            level = cv2.subtract(level, along)
+            if is_striped:
+                level = cv2.morphologyEx(level, cv2.MORPH_TOPHAT, stripe)
+            raised.append(level)
         lighter = np.stack(raised)
         sample = lighter[:, ::2, ::2]
         wood = float(np.median(sample))
