@@ -95,9 +95,10 @@ def notes_html(notes: Sequence[str]) -> str:
 def refused_html(refused: Sequence[tuple[str, str]]) -> str:
     """Return refused photographs, (file, reason) each, as one list."""
     entries = "".join(
-        f"<li><b>{escape(file)}</b> <span>{escape(reason)}</span></li>" for file, reason in refused
+        f'<div role="listitem"><b>{escape(file)}</b> <span>{escape(reason)}</span></div>'
+        for file, reason in refused
     )
-    return f'<ul class="fw-refused">{entries}</ul>'
+    return f'<div class="fw-refused" role="list">{entries}</div>'
 
 
 def tag_html(flag: str) -> str:

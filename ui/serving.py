@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +41,8 @@ def serve(*, catalog_url: str | None, pictures: str | None, port: int = PORT) ->
         if value is not None:
             os.environ[variable] = value
     app = st.App(SCREENS, routes=[Route("/picture/{sha256}", _picture)])
-    app.run(config=_config(port))
+    with suppress(KeyboardInterrupt):  # the way to end it
+        app.run(config=_config(port))
 
 
 def _config(port: int) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from catalog.picture_set import make_picture_set
 from catalog.records import BundleId
 from sample_images import STRIP_REFLECTANCES, FlitchPlan, draw_flitch
 from ui.bundle_entry import bundle_for
+from ui.commands.ports import first_free
 from ui.commands.progress import with_bar
 from ui.commands.take_in import bundle_report, take_in_folder
 from ui.commands.where import catalog_options
@@ -104,6 +105,7 @@ def demo(
     if serve:
         from ui.serving import serve as serve_screens  # Streamlit takes a second to import
 
+        port = first_free(port)
         click.echo(f"\nThe screens are at http://127.0.0.1:{port} until you press Ctrl+C.")
         serve_screens(catalog_url=url, pictures=pictures, port=port)
 

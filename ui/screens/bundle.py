@@ -96,6 +96,7 @@ def _joint_table(joints: Sequence[PairAlternation | None]) -> pd.DataFrame:
 
 
 def _show_table(table: pd.DataFrame) -> None:
+    table = table.dropna(axis="columns", how="all")
     decimal = st.column_config.NumberColumn(format="%.1f")
     formats = {name: decimal for name, kind in table.dtypes.items() if kind == "float64"}
     st.dataframe(table, hide_index=True, column_config=formats)
