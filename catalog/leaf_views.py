@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from catalog.records import LeafCard, PhotoRecord, PictureKeys
 from vision.laying import compose
+from vision.leaf_light import LeafLight
 from vision.readings import LeafSize, LightProfile
 from vision.shot import Laid, Lamp, Shot
-from vision.shown_light import LeafLight, show_light
+from vision.shown_light import show_light
 from vision.stand_in import as_single
 
 Views = Mapping[str, tuple["LeafView", ...]]

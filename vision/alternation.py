@@ -24,10 +24,11 @@ from scipy.ndimage import gaussian_filter1d
 from vision.colour_space import delta_e00, linear_to_lab
 from vision.flags import AlternationFlag
 from vision.laying import reverses_columns, reverses_rows
+from vision.leaf_light import LeafLight
 from vision.readings import SLICES, Evidence, LightProfile, PairAlternation, SegmentStep
 from vision.settings import VisionSettings
 from vision.shot import Laid, Lamp, Shot
-from vision.shown_light import LeafLight, ShownLight, as_photographed, show_light
+from vision.shown_light import ShownLight, as_photographed, show_light
 from vision.stand_in import as_single
 
 TURNED_IN: dict[str, Laid] = {"book": Laid.FACE_OVER, "slip": Laid.AS_LIES}
@@ -41,8 +42,11 @@ BASE_SD = 0.15
 """L*: noise, JPEG, figure not averaged out, in each step."""
 CURL_SD = 0.15
 """L*: a leaf held flat to about 1 mm still waves a little (0.6 L* per degree of slope)."""
-MIRROR_SHARE = 0.25
-"""Off the foot, a step read from the far side of the board is off by about this share of it."""
+MIRROR_SHARE = 0.4
+"""Off the foot, a step read from the far side of the board is off by about this share of it, where
+the photographs are too few for a fit."""
+FIT_SD, FIT_SHARE = 0.25, 0.15
+"""L*, and share of what the fit adds, by which a fit to two photographs is off."""
 JOINT_BAND_MM = (3.0, 30.0)
 """Stripes of these periods count as figure that meets reversed at the joint."""
 
@@ -216,18 +220,31 @@ def _step(
     settings: VisionSettings,
 ) -> tuple[float, float]:
     """Return the L* step (right minus left) of mean linear light over a window, and its sd."""
-    labs = [linear_to_lab(side.light[window].mean(axis=0)) for side in shown]
+    labs = [_lab(side.light[window]) for side in shown]
     step = float(labs[1][0] - labs[0][0])
     lightness = float(labs[0][0] + labs[1][0]) / 2
-    level = (
-        max(side.level_sd for side in shown)
-        if same_photo
-        else _hypot(*(side.level_sd for side in shown))
-    )
-    unseen = [settings.face_sd for side in shown if not side.face_seen]
+    levels = [side.level_sd for side in shown]
+    level = max(levels) if same_photo else _hypot(*levels)
     scale = max(side.view.profile.scale_sd for side in shown) * step
+    unseen = [_face_sd(side, window, settings) for side in shown if not side.face_seen]
     sd = _hypot((lightness + 16) / 3 * level, BASE_SD, CURL_SD, scale, *unseen)
     return step, sd
+
+
+def _face_sd(side: ShownLight, window: slice, settings: VisionSettings) -> float:
+    """Return the standard deviation, L*, that a face which was not photographed adds."""
+    if side.if_face_differs is None:
+        return settings.face_sd
+    middle = _lab(side.light[window])[0]
+    narrower, wider = (_lab(light[window])[0] for light in side.if_face_differs)
+    highlight = max(abs(narrower - middle), abs(wider - middle))
+    own = (middle + 16) / 3 * settings.face_albedo_sd
+    step_of_fit = _lab(np.asarray(side.view.profile.slices)[window])[0] - middle
+    return _hypot(highlight, own, FIT_SD, FIT_SHARE * step_of_fit)
+
+
+def _lab(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    return linear_to_lab(light.mean(axis=0))
 
 
 def _segment(
@@ -236,9 +253,9 @@ def _segment(
     each = SLICES // SEGMENTS
     window = slice(index * each, (index + 1) * each)
     step, sd = _step(shown, window, same_photo=same_photo, settings=settings)
-    if not all(side.is_exact for side in shown):
+    if any(not side.face_seen and side.if_face_differs is None for side in shown):
         sd = _hypot(sd, MIRROR_SHARE * step)
-    labs = [linear_to_lab(side.light[window].mean(axis=0)) for side in shown]
+    labs = [_lab(side.light[window]) for side in shown]
     return SegmentStep(
         start=index / SEGMENTS,
         end=(index + 1) / SEGMENTS,
@@ -256,22 +273,32 @@ def _worst(
     lows, highs = [], []
     for index, segment in enumerate(segments):
         window = slice(index * each, (index + 1) * each)
-        left, right = (linear_to_lab(side.light[window].mean(axis=0)) for side in shown)
+        left, right = (_lab(side.light[window]) for side in shown)
         ends = sorted(abs(segment.lightness_step + sign * Z95 * segment.sd) for sign in (-1.0, 1.0))
         if abs(segment.lightness_step) < Z95 * segment.sd:
             ends[0] = 0.0
-        lows.append(_delta_with_step(left, right, ends[0]))
+        seen = all(side.face_seen for side in shown)
+        size = max(abs(segment.lightness_step), 1e-6)
+        hue_kept = 1.0 if seen else min(1.0, ends[0] / size)
+        lows.append(_delta_with_step(left, right, ends[0], hue_kept=hue_kept))
         highs.append(_delta_with_step(left, right, ends[1]))
     middle = max(segment.delta_e00 for segment in segments)
     return min(max(lows), middle), middle, max(*highs, middle)
 
 
 def _delta_with_step(
-    left: NDArray[np.float64], right: NDArray[np.float64], lightness_step: float
+    left: NDArray[np.float64],
+    right: NDArray[np.float64],
+    lightness_step: float,
+    *,
+    hue_kept: float = 1.0,
 ) -> float:
-    """Return CIEDE2000 of two colours with the lightness of the second set by a step."""
-    moved = np.array([left[0] + lightness_step, right[1], right[2]])
-    return float(delta_e00(left, moved))
+    """Return CIEDE2000 of two colours with the lightness step set, and a share of their hue step.
+
+    The hue of a face that was not photographed is no surer than its lightness.
+    """
+    hue = left[1:] + hue_kept * (right[1:] - left[1:])
+    return float(delta_e00(left, np.array([left[0] + lightness_step, *hue])))
 
 
 def _part_tilt_from_face(lights: Sequence[PairAlternation]) -> list[PairAlternation]:

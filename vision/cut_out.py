@@ -18,8 +18,9 @@ from vision.markers import Rail
 from vision.opened_pair import find_joint, split_pair
 from vision.outline import Outline
 from vision.photo import Photo
-from vision.readings import LeafSize, ScaleClass
+from vision.readings import LampAndEye, LeafSize, ScaleClass
 from vision.shot import Shot
+from vision.station import Station, find_station
 
 CLIPPED_SHARE = 0.005
 """More than this share of a leaf at an end of the camera's scale is told."""
@@ -40,6 +41,7 @@ class CutOut:
     size: LeafSize
     foot: float
     """Where the point under the camera lies, as a fraction of the length from the top."""
+    station: LampAndEye
     outline: tuple[tuple[float, float], ...]
     """In full-size photo pixels."""
     flags: tuple[PhotoFlag, ...]
@@ -69,6 +71,7 @@ def cut_out(
         The bundle's board reflectance, linear.
     """
     leaves = []
+    station = find_station(board.field, focal_35mm=photo.focal_35mm)
     for outline in outlines:
         straight = straighten(outline)
         size = measure_size(straight, shot, rails)
@@ -83,7 +86,8 @@ def cut_out(
         size = _in_full_px(size, photo)
         flags = [*_size_faults(size, shot), *_light_faults(photo, board, straight)]
         points = _kept_outline(outline.points, photo, board)
-        leaves.append(CutOut(image, size, _foot(photo, straight), points, tuple(flags)))
+        stood = _lamp_and_eye(station, straight)
+        leaves.append(CutOut(image, size, _foot(photo, straight), stood, points, tuple(flags)))
     return tuple(leaves)
 
 
@@ -114,6 +118,7 @@ def cut_out_pair(
             image=side,
             size=_with_width(pair.size, width * photo.reduction),
             foot=pair.foot,
+            station=pair.station,
             outline=_mask_outline(side, straight, offset, photo=photo, board=board),
             flags=flags,
         )
@@ -144,6 +149,17 @@ def _foot(photo: Photo, straight: Straightened) -> float:
     y = float(straight.to_photo[:, 1] @ middle)
     top, bottom = straight.points[:, 1].min(), straight.points[:, 1].max()
     return float((y - top) / (bottom - top))
+
+
+def _lamp_and_eye(station: Station, straight: Straightened) -> LampAndEye:
+    across, along = straight.to_photo[:, 0], straight.to_photo[:, 1]
+    lamp = np.array(station.lamp_px)
+    return LampAndEye(
+        lamp_along=float(along @ lamp) / straight.length_px,
+        lamp_across=float(across @ lamp) / straight.length_px,
+        lamp_height=station.lamp_height_px / straight.length_px,
+        eye_height=station.eye_height_px / straight.length_px,
+    )
 
 
 def _size_faults(size: LeafSize, shot: Shot) -> list[PhotoFlag]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from vision.colour_space import lightness_of_y
 from vision.errors import LeafNotFound
 from vision.leaf_image import LeafImage
-from vision.readings import SLICES, LightProfile, LightReference
+from vision.readings import SLICES, LampAndEye, LightProfile, LightReference
 
 EDGE_TRIM = 0.05
 """Share of the width left out at each long edge: waney edge, shadow, the joint's own line."""
@@ -20,22 +22,26 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 """Y of linear sRGB (IEC 61966-2-1)."""
 
 
-def measure_light(
-    leaf: LeafImage, *, foot: float, reference: LightReference, level_sd: float, scale_sd: float
-) -> LightProfile:
+@dataclass(frozen=True, slots=True)
+class HeldAgainst:
+    """How the light of one leaf was held against its board; the terms of `LightProfile`."""
+
+    foot: float
+    station: LampAndEye
+    reference: LightReference
+    level_sd: float
+    scale_sd: float
+
+
+def measure_light(leaf: LeafImage, held: HeldAgainst) -> LightProfile:
     """Return the mean linear light of a leaf in `SLICES` equal slices, and along its edges.
 
     Parameters
     ----------
     leaf : LeafImage
         Only the pixels in ``leaf.on_leaf`` count, less `EDGE_TRIM` of the width at each edge.
-    foot : float
-        Where the point under the camera lies, as a fraction of the length from the top.
-    reference : LightReference
-    level_sd : float
-        One standard deviation of the exposure level, as a fraction.
-    scale_sd : float
-        One standard deviation of the lightness scale, as a fraction of a step.
+    held : HeldAgainst
+        Passed on.
 
     Raises
     ------
@@ -62,13 +68,14 @@ def measure_light(
     bands = _edge_bands(light @ LUMINANCE, inner, px_per_mm=leaf.px_per_mm)
     return LightProfile(
         slices=tuple((float(r), float(g), float(b)) for r, g, b in means),
-        foot=foot,
+        foot=held.foot,
         edge_left=bands[0],
         edge_right=bands[1],
         edge_pitch_mm=BAND_PITCH_MM if bands[0] else None,
-        reference=reference,
-        level_sd=level_sd,
-        scale_sd=scale_sd,
+        reference=held.reference,
+        level_sd=held.level_sd,
+        scale_sd=held.scale_sd,
+        station=held.station,
     )
 
 

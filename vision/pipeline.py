@@ -14,7 +14,7 @@ from vision.figure import measure_figure
 from vision.flags import PhotoFlag
 from vision.leaf_colour import measure_colour
 from vision.leaf_image import LeafImage
-from vision.light_profile import measure_light
+from vision.light_profile import HeldAgainst, measure_light
 from vision.markers import find_rails
 from vision.outline import choose_leaves, find_leaves
 from vision.photo import Photo, read_photo
@@ -128,18 +128,19 @@ def read_shot(
 def _leaf_reading(
     label: str, leaf: CutOut, colour_class: ColourClass, reference: LightReference
 ) -> LeafReading:
+    held = HeldAgainst(
+        foot=leaf.foot,
+        station=leaf.station,
+        reference=reference,
+        level_sd=LEVEL_SD[reference],
+        scale_sd=SCALE_SD[colour_class],
+    )
     return LeafReading(
         leaf=label,
         size=leaf.size,
         colour=measure_colour(leaf.image, colour_class=colour_class),
         figure=measure_figure(leaf.image),
-        light=measure_light(
-            leaf.image,
-            foot=leaf.foot,
-            reference=reference,
-            level_sd=LEVEL_SD[reference],
-            scale_sd=SCALE_SD[colour_class],
-        ),
+        light=measure_light(leaf.image, held),
         outline=leaf.outline,
     )
 

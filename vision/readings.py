@@ -83,6 +83,19 @@ class LeafFigure:
 
 
 @dataclass(frozen=True, slots=True)
+class LampAndEye:
+    """Where lamp and eye stood, in leaf lengths from the point under the eye.
+
+    ``lamp_along`` runs down the rows of the leaf as it lay: negative past its upper end.
+    """
+
+    lamp_along: float
+    lamp_across: float
+    lamp_height: float
+    eye_height: float
+
+
+@dataclass(frozen=True, slots=True)
 class LightProfile:
     """How light a leaf is along its length in one photograph, as it lay, top of picture first.
 
@@ -105,6 +118,8 @@ class LightProfile:
     scale_sd: float = 0.0
     """One standard deviation of the bundle's lightness scale itself, as a fraction of a step:
     none to speak of with a grey strip, large where only the camera's exposure sets it."""
+    station: LampAndEye | None = None
+    """As the light on the board shows it; None in readings made before it was asked."""
 
 
 SLICES = 20
