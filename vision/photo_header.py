@@ -126,7 +126,8 @@ def _check_kind(picture: Image.Image, data: bytes) -> None:
         return
     tags = getattr(picture, "tag_v2", {})
     is_raw = any(tag in tags for tag in _RAW_TAGS) or data[8:10] == b"CR"
-    if is_raw or int(tags.get(_REDUCED_COPY, 0)) & 1:
+    copy = tags.get(_REDUCED_COPY, 0)
+    if is_raw or (isinstance(copy, int) and copy & 1):
         raise PhotoUnreadable(
             "The file is a camera raw file, which is not read here; a JPEG, PNG, TIFF or WebP "
             "photograph is needed. Develop it to TIFF or JPEG in sRGB, or set the camera to JPEG."
@@ -170,8 +171,9 @@ def _bits(picture: Image.Image, data: bytes) -> int:
     if picture.format == "PNG":
         return data[24]  # bit depth in the IHDR chunk (PNG specification, 11.2.2)
     if picture.format == "TIFF":
-        bits = getattr(picture, "tag_v2", {}).get(258, (8,))  # BitsPerSample
-        return int(max(bits)) if isinstance(bits, tuple) else int(bits)
+        bits = getattr(picture, "tag_v2", {}).get(258, 8)  # BitsPerSample
+        each = [b for b in (bits if isinstance(bits, tuple) else (bits,)) if isinstance(b, int)]
+        return max(each, default=8)
     return 8
 
 

@@ -218,6 +218,26 @@ def test_other_kinds_cut_short_are_refused(kind: str, cut: float, tmp_path: Path
     assert "whole" in refused
 
 
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "TIFF", "WEBP", "deep png", "deep tiff"])
+def test_a_file_damaged_anywhere_is_read_or_refused_and_nothing_else(kind: str, tmp_path: Path):
+    rng = np.random.default_rng(11)
+    flat = scene()
+    flat[-40:] = 180
+    whole = np.frombuffer(stored(kind, Image.fromarray(flat), 6), np.uint8)
+    outcomes = set()
+
+    for reach in (60, 400, len(whole)) * 15:
+        damaged = whole.copy()
+        damaged[rng.integers(0, min(reach, len(whole)), 6)] = rng.integers(0, 256, 6)
+        try:
+            outcomes.add(read(tmp_path, damaged.tobytes()).rgb.shape[2])
+        except PhotoUnreadable as refused:
+            outcomes.add(str(refused).count("needed") > 0 or str(refused))
+
+    assert True in outcomes
+    assert outcomes <= {3, True} | {words for words in outcomes if "are opened" in str(words)}
+
+
 # --- files that are no photographs ------------------------------------------------------------
 
 
