@@ -100,11 +100,6 @@ def _look_up(index: NDArray[Any], table: NDArray[Any]) -> NDArray[Any]:
     return np.asarray(cv2.LUT(index.reshape(1, -1), table)).reshape(index.shape)
 
 
-def y_of_linear(linear: NDArray[np.floating]) -> NDArray[np.floating]:
-    """Return luminance Y, 0 to 1, of linear R, G, B in the last axis; the float type is kept."""
-    return np.asarray(linear @ np.asarray(LUMINANCE, dtype=linear.dtype))
-
-
 def lightness_of_y(y: ArrayLike) -> NDArray[np.float64]:
     """Return CIE 1976 lightness L*, 0 to 100, of luminance Y, 0 to 1 (CIE 15:2004, 8.2.1).
 

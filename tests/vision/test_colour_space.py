@@ -16,7 +16,6 @@ from vision.colour_space import (
     linear_to_lab,
     linear_to_srgb8,
     srgb_to_linear,
-    y_of_linear,
 )
 
 PAIRS = Path(__file__).parent / "data" / "ciede2000_34pairs.csv"
@@ -148,12 +147,3 @@ def test_floats_from_nought_to_one_are_read_as_encoded_shares():
     levels = np.arange(256, dtype=np.uint8)
 
     assert srgb_to_linear(levels / 255) == pytest.approx(srgb_to_linear(levels), abs=1e-6)
-
-
-def test_luminance_keeps_the_float_type():
-    light = np.array([[0.2, 0.4, 0.6]], np.float32)
-
-    y = y_of_linear(light)
-
-    assert y.dtype == np.float32
-    assert float(y[0]) == pytest.approx(0.2126 * 0.2 + 0.7152 * 0.4 + 0.0722 * 0.6)
