@@ -271,7 +271,7 @@ class Catalog:
             store_leaves.reorder_leaves(connection, bundle_id, labels, by=self._signature())
 
     def photos(self, bundle_id: BundleId) -> tuple[PhotoRecord, ...]:
-        """Return the photographs of a bundle in the order they were taken in."""
+        """Return the photographs of a bundle by file name, 2 before 10."""
         with reading(self._engine) as connection:
             return store_photos.photos(connection, bundle_id)
 

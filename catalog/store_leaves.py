@@ -14,6 +14,7 @@ from catalog.records import BundleId, LeafId
 from catalog.store import Signature, insert_row, lock_bundle, log_change
 from catalog.store_findings import forget_alternation
 from vision.readings import ScaleClass
+from vision.shot_list import natural_key
 
 
 def find_or_add_leaf(
@@ -44,6 +45,15 @@ def find_or_add_leaf(
     )
     log_change(connection, by, what="leaf added", of=("leaf", leaf_id), after=values)
     return LeafId(leaf_id)
+
+
+def list_key(file: str, sha256: str) -> tuple[object, ...]:
+    """Return the sort key of a photograph: by name, whatever order they were measured in.
+
+    Several are measured at once and a take-in may be killed and begun again; what is worked out
+    from the photographs must not depend on which of them came in first.
+    """
+    return natural_key(file), sha256
 
 
 def place_in_order(label: str, *, listed: Sequence[str], present: Sequence[str]) -> int:
@@ -104,12 +114,13 @@ def leaf_labels(connection: Connection, bundle_id: BundleId) -> tuple[str, ...]:
 
 def settle_plain_picture(connection: Connection, leaf_id: LeafId) -> None:
     """Mark the plainest picture of a leaf, and keep its size by the plainest that has a scale."""
-    lp = tables.leaf_picture
-    rows = connection.execute(
-        select(lp.c.id, lp.c.measured)
+    lp, photo = tables.leaf_picture, tables.photo
+    found = connection.execute(
+        select(lp.c.id, lp.c.measured, lp.c.plain_rank, photo.c.file, photo.c.sha256)
+        .join(photo, photo.c.id == lp.c.photo_id)
         .where(lp.c.leaf_id == leaf_id)
-        .order_by(lp.c.plain_rank, lp.c.id.desc())
-    ).all()
+    )
+    rows = sorted(found, key=lambda row: (row.plain_rank, *list_key(row.file, row.sha256)))
     connection.execute(
         update(lp).where(lp.c.leaf_id == leaf_id, lp.c.is_plain).values(is_plain=False)
     )

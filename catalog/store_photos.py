@@ -30,7 +30,7 @@ from catalog.records import (
 )
 from catalog.store import Signature, insert_row, lock_bundle, log_change
 from catalog.store_findings import clear_refusal, forget_alternation
-from catalog.store_leaves import find_or_add_leaf, settle_plain_picture
+from catalog.store_leaves import find_or_add_leaf, list_key, settle_plain_picture
 from vision.readings import PhotoReading
 from vision.shot import Laid, Lamp, Shot
 
@@ -81,9 +81,9 @@ def record_photo(
 
 
 def photos(connection: Connection, bundle_id: BundleId) -> tuple[PhotoRecord, ...]:
-    """Return a bundle's photographs in the order they were taken in."""
+    """Return a bundle's photographs by name (`list_key`)."""
     lp, photo = tables.leaf_picture, tables.photo
-    of_bundle = select(photo).where(photo.c.bundle_id == bundle_id).order_by(photo.c.id)
+    of_bundle = select(photo).where(photo.c.bundle_id == bundle_id)
     parts: dict[int, list[RowMapping]] = {}
     rows = connection.execute(
         select(lp, tables.leaf.c.label)
@@ -93,10 +93,9 @@ def photos(connection: Connection, bundle_id: BundleId) -> tuple[PhotoRecord, ..
     )
     for row in rows.mappings():
         parts.setdefault(row["photo_id"], []).append(row)
-    return tuple(
-        _photo_record(row, parts.get(row["id"], []))
-        for row in connection.execute(of_bundle).mappings()
-    )
+    found = connection.execute(of_bundle).mappings()
+    in_order = sorted(found, key=lambda row: list_key(row["file"], row["sha256"]))
+    return tuple(_photo_record(row, parts.get(row["id"], [])) for row in in_order)
 
 
 def known_photos(connection: Connection, bundle_id: BundleId) -> tuple[KnownPhoto, ...]:

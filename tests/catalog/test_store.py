@@ -265,6 +265,22 @@ def test_the_plain_picture_is_dry_as_it_lies_and_lit_from_both_ends(catalog: Cat
     assert card.flags == (PhotoFlag.STRIP_MISSING,)
 
 
+def test_what_is_shown_does_not_depend_on_which_photograph_came_in_first(
+    catalog: Catalog,
+) -> None:
+    bundles = [a_bundle(catalog, name=name) for name in ("17", "18")]
+    shots = [Shot(f"{number}.jpg", "01", lamp=Lamp.A) for number in (2, 10, 1)]
+
+    for bundle, in_order in zip(bundles, (shots, reversed(shots)), strict=True):
+        for shot in in_order:
+            catalog.record_photo(bundle, a_photo(shot), listed=["01"])
+
+    for bundle in bundles:
+        files = [photo.shot.file for photo in catalog.photos(bundle)]
+        assert files == ["1.jpg", "2.jpg", "10.jpg"]
+        assert catalog.leaves(bundle)[0].shot.file == "1.jpg"
+
+
 def test_a_card_takes_its_millimetres_from_any_photograph_that_has_a_scale(
     catalog: Catalog,
 ) -> None:
