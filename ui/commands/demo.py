@@ -10,7 +10,7 @@ import click
 from catalog.catalog import Catalog, open_catalog
 from catalog.picture_set import make_picture_set
 from catalog.records import BundleId
-from sample_images import STRIP_REFLECTANCES, FlitchPlan, draw_flitch
+from sample_images import FlitchPlan, draw_flitch
 from ui.bundle_entry import bundle_for
 from ui.commands.ports import first_free
 from ui.commands.progress import with_bar
@@ -136,7 +136,7 @@ def _take_in(flitch: DemoFlitch, photos: Path, catalog: Catalog) -> BundleId:
     bundle_id = bundle_for(
         catalog, flitch=flitch.name, species=flitch.species, cut=flitch.cut, label="1"
     )
-    settings = replace(read_settings().vision, strip_reflectances=STRIP_REFLECTANCES)
+    settings = read_settings().vision
     _done, refused = take_in_folder(photos, bundle_id, catalog=catalog, settings=settings)
     for refusal in refused:
         click.echo(f"Refused {refusal.file}: {refusal.reason}", err=True)
