@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from catalog.catalog import open_catalog
+
 ROOT = Path(__file__).parents[2]
 APP = ROOT / "ui" / "app.py"
 SCREENS = ["flitches.py", "bundle.py", "take_in.py", "match.py", "picture_set.py"]
@@ -90,6 +92,18 @@ def test_an_address_with_an_unknown_bundle_says_so_and_shows_another(filled):
     app = opened("bundle.py", bundle="77")
 
     assert "no bundle number 77" in app.warning[0].value
+
+
+def test_another_flitch_can_be_chosen_without_going_back(empty, tmp_path):
+    with open_catalog(tmp_path / "catalog.db") as catalog:
+        for name in ("Oak 1", "Oak 2"):
+            catalog.add_bundle(catalog.add_flitch(name=name, species="", cut=""), label="1")
+    app = opened("bundle.py", bundle="1")
+
+    app.selectbox(key="flitch-choice").select_index(0).run()
+
+    assert not app.exception
+    assert app.title[0].value == "Oak 2, bundle 1"
 
 
 def test_the_match_says_in_words_what_each_joint_will_show(filled):
