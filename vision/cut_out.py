@@ -42,6 +42,8 @@ class CutOut:
     foot: float
     """Where the point under the camera lies, as a fraction of the length from the top."""
     station: LampAndEye
+    darkest_board: float
+    """Least linear light that the board beside the leaf sends, 0 to 1."""
     outline: tuple[tuple[float, float], ...]
     """In full-size photo pixels."""
     flags: tuple[PhotoFlag, ...]
@@ -84,10 +86,19 @@ def cut_out(
             edge_loss_px=max(1.0, 0.75 * board.fine_step),
         )
         size = _in_full_px(size, photo)
-        flags = [*_size_faults(size, shot), *_light_faults(photo, board, straight)]
-        points = _kept_outline(outline.points, photo, board)
-        stood = _lamp_and_eye(station, straight)
-        leaves.append(CutOut(image, size, _foot(photo, straight), stood, points, tuple(flags)))
+        light = _board_beside(board, straight)
+        flags = [*_size_faults(size, shot), *_light_faults(photo, straight, light)]
+        leaves.append(
+            CutOut(
+                image=image,
+                size=size,
+                foot=_foot(photo, straight),
+                station=_lamp_and_eye(station, straight),
+                darkest_board=float(light.min()),
+                outline=_kept_outline(outline.points, photo, board),
+                flags=tuple(flags),
+            )
+        )
     return tuple(leaves)
 
 
@@ -119,6 +130,7 @@ def cut_out_pair(
             size=_with_width(pair.size, width * photo.reduction),
             foot=pair.foot,
             station=pair.station,
+            darkest_board=pair.darkest_board,
             outline=_mask_outline(side, straight, offset, photo=photo, board=board),
             flags=flags,
         )
@@ -173,12 +185,18 @@ def _size_faults(size: LeafSize, shot: Shot) -> list[PhotoFlag]:
     return flags
 
 
-def _light_faults(photo: Photo, board: Board, straight: Straightened) -> list[PhotoFlag]:
+def _board_beside(board: Board, straight: Straightened) -> NDArray[np.float32]:
+    """Return the light that the board sends under the leaf, from its upper to its lower end."""
     columns, rows = straight.size_px
     y = np.linspace(0, rows - 1, 24)
     line = np.stack([np.full_like(y, columns / 2), y, np.ones_like(y)], axis=1)
     places = line @ straight.to_photo.T
-    light = board.field.at(places[:, 0], places[:, 1]).mean(axis=1)
+    return np.asarray(board.field.at(places[:, 0], places[:, 1]).mean(axis=1))
+
+
+def _light_faults(
+    photo: Photo, straight: Straightened, light: NDArray[np.float32]
+) -> list[PhotoFlag]:
     flags = []
     if float(light.max() / light.min()) > UNEVEN_RATIO:
         flags.append(PhotoFlag.UNEVEN_LIGHT)

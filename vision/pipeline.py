@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from vision.board import find_board
 from vision.bundle_light import SURVEY_SHOTS, BundleLight, judge_board, settle_light
 from vision.cut_out import CutOut, cut_out, cut_out_pair
@@ -24,6 +26,8 @@ from vision.shot import Laid, Lamp, Shot
 
 LEVEL_SD = {LightReference.BLANK: 0.002, LightReference.BOARD: 0.004}
 """One standard deviation, as a fraction, to which the board under the leaf is known."""
+DARK_BOARD_SD = 6e-5
+"""Linear light by which a dark board is misread: rounding to eight bits and compression."""
 
 SCALE_SD = {ColourClass.GREY_STEPS: 0.01, ColourClass.RELATIVE: 0.10, ColourClass.NONE: 0.20}
 """One standard deviation of the lightness scale, as a fraction of a step: without known greys the
@@ -132,7 +136,7 @@ def _leaf_reading(
         foot=leaf.foot,
         station=leaf.station,
         reference=reference,
-        level_sd=LEVEL_SD[reference],
+        level_sd=float(np.hypot(LEVEL_SD[reference], DARK_BOARD_SD / leaf.darkest_board)),
         scale_sd=SCALE_SD[colour_class],
     )
     return LeafReading(

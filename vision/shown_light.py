@@ -83,9 +83,9 @@ def show_light(views: Sequence[LeafLight], laid: Laid, lamp: Lamp) -> ShownLight
     )
 
 
-FACE_WIDTH_SD = 0.25
-"""Standard deviation of the log of one face's highlight width over the other's: assumed, for no
-measured values of tight and loose faces are known."""
+FACE_WIDTH_SD = 0.28
+"""Standard deviation of the log of one face's highlight width over the other's: a fifth for each
+face, assumed, for no measured values of tight and loose faces are known."""
 
 
 def _gains_by_fit(
