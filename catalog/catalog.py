@@ -11,7 +11,7 @@ from typing import Self
 
 from sqlalchemy import Engine
 
-from catalog import search, store, store_findings, store_leaves, store_photos
+from catalog import search, store, store_findings, store_photos
 from catalog.database import connect, database_url, reading, writing
 from catalog.errors import CatalogError, EntryFaulty
 from catalog.migrations import migrate
@@ -252,23 +252,6 @@ class Catalog:
         """Return the leaves of a bundle in order, as cards."""
         with reading(self._engine) as connection:
             return search.leaves(connection, bundle_id)
-
-    def reorder_leaves(self, bundle_id: BundleId, labels: Sequence[str]) -> None:
-        """Put the leaves of a bundle in the order of ``labels``; light and dark is forgotten.
-
-        Raises
-        ------
-        EntryFaulty
-            If ``labels`` does not name every leaf once.
-        """
-        with writing(self._engine) as connection:
-            present = store_leaves.leaf_labels(connection, bundle_id)
-            if sorted(labels) != sorted(present):
-                raise EntryFaulty(
-                    f"The order names {len(labels)} leaves; it must name each of the "
-                    f"{len(present)} leaves of the bundle once. Complete it."
-                )
-            store_leaves.reorder_leaves(connection, bundle_id, labels, by=self._signature())
 
     def photos(self, bundle_id: BundleId) -> tuple[PhotoRecord, ...]:
         """Return the photographs of a bundle by file name, 2 before 10."""

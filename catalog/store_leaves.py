@@ -11,8 +11,7 @@ from sqlalchemy import Connection, select, update
 
 from catalog import tables
 from catalog.records import BundleId, LeafId
-from catalog.store import Signature, insert_row, lock_bundle, log_change
-from catalog.store_findings import forget_alternation
+from catalog.store import Signature, insert_row, log_change
 from vision.readings import ScaleClass
 from vision.shot_list import natural_key
 
@@ -78,31 +77,6 @@ def place_in_order(label: str, *, listed: Sequence[str], present: Sequence[str])
             if after in present:
                 return present.index(after) + 1
     return len(present) + 1
-
-
-def reorder_leaves(
-    connection: Connection, bundle_id: BundleId, labels: Sequence[str], *, by: Signature
-) -> None:
-    """Put a bundle's leaves in the order of ``labels``, which names each of them once."""
-    lock_bundle(connection, bundle_id)
-    before = leaf_labels(connection, bundle_id)
-    if tuple(labels) == before:
-        return
-    leaf = tables.leaf
-    of_bundle = leaf.c.bundle_id == bundle_id
-    connection.execute(update(leaf).where(of_bundle).values(position=-leaf.c.position))
-    for position, label in enumerate(labels, start=1):
-        statement = update(leaf).where(of_bundle, leaf.c.label == label)
-        connection.execute(statement.values(position=position))
-    forget_alternation(connection, bundle_id)
-    log_change(
-        connection,
-        by,
-        what="leaves put in order",
-        of=("bundle", bundle_id),
-        before={"labels": list(before)},
-        after={"labels": list(labels)},
-    )
 
 
 def leaf_labels(connection: Connection, bundle_id: BundleId) -> tuple[str, ...]:

@@ -226,22 +226,6 @@ def test_leaves_of_a_second_folder_follow_those_of_the_first(catalog: Catalog) -
     assert labels(catalog, bundle) == ["01", "20", "10", "02"]
 
 
-def test_leaves_can_be_put_in_another_order(catalog: Catalog) -> None:
-    bundle = a_bundle(catalog)
-    listed = ["01", "02", "03"]
-    for leaf in listed:
-        catalog.record_photo(bundle, a_photo(a_shot(leaf)), listed=listed)
-    catalog.record_alternation(bundle, "book", [a_pair("01", "02", AlternationFlag.NONE)])
-
-    catalog.reorder_leaves(bundle, ["03", "01", "02"])
-
-    assert labels(catalog, bundle) == ["03", "01", "02"]
-    assert catalog.alternation(bundle) == ()
-    assert catalog.changes()[-1].before == {"labels": listed}
-    with pytest.raises(EntryFaulty, match="names 2 leaves"):
-        catalog.reorder_leaves(bundle, ["03", "01"])
-
-
 def test_the_plain_picture_is_dry_as_it_lies_and_lit_from_both_ends(catalog: Catalog) -> None:
     bundle = a_bundle(catalog)
     shots = [
