@@ -30,7 +30,8 @@ def choose_bundle(catalog: Catalog) -> Bundle | None:
         st.session_state[_FLITCH] = wanted.flitch_id
     elif st.session_state.get(_FLITCH) not in names:
         st.session_state[_FLITCH] = next(iter(names))
-    flitch_place, bundle_place = st.columns([3, 1])
+    with st.container(key="chooser"):
+        flitch_place, bundle_place = st.columns([3, 1])
     flitch_id = flitch_place.selectbox(
         "Flitch", list(names), format_func=names.__getitem__, key=_FLITCH, on_change=_forget
     )
