@@ -237,7 +237,7 @@ def _face_sd(side: ShownLight, window: slice, settings: VisionSettings) -> float
         return settings.face_sd
     middle = _lab(side.light[window])[0]
     narrower, wider = (_lab(light[window])[0] for light in side.if_face_differs)
-    highlight = max(abs(narrower - middle), abs(wider - middle))
+    highlight = (abs(narrower - middle) + abs(wider - middle)) / 2
     own = (middle + 16) / 3 * settings.face_albedo_sd
     step_of_fit = _lab(np.asarray(side.view.profile.slices)[window])[0] - middle
     return _hypot(highlight, own, FIT_SD, FIT_SHARE * step_of_fit)
