@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from vision.colour_space import srgb_to_linear
 from vision.errors import BoardNotFound
+from vision.grid_fit import LegendreGrid, degrees_of, field_basis
 
 FINE_LONG_PX = 1500
 """Long side, px, at which the edge of a leaf is set: it is then good to 0.3 px."""
@@ -69,13 +70,28 @@ class LightField:
         """Return the board's linear light, shape x.shape + (3,), at pixels of the photograph."""
         log_light = field_basis(*_unit(x_px, y_px, self.size_px), self.degree) @ self.terms
         if self.blank is not None:
-            rows, columns = self.blank.shape[:2]
-            map_x = ((x_px + 0.5) * columns / self.size_px[0] - 0.5).astype(np.float32)
-            map_y = ((y_px + 0.5) * rows / self.size_px[1] - 0.5).astype(np.float32)
-            log_light = log_light + cv2.remap(
-                self.blank, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-            )
+            log_light = log_light + self._blank_at(self.blank, x_px, y_px)
         return np.exp(log_light).astype(np.float32)
+
+    def log_on_grid(
+        self, x_px: NDArray[np.float64], y_px: NDArray[np.float64]
+    ) -> NDArray[np.float32]:
+        """Return the log of the board's light where columns x and rows y cross, (y, x, 3)."""
+        u, v = _unit(x_px, y_px, self.size_px)
+        planes = LegendreGrid(u, v, self.degree).field(self.terms)
+        log_light = planes.transpose(1, 2, 0).astype(np.float32)
+        if self.blank is not None:
+            log_light += self._blank_at(self.blank, *np.meshgrid(x_px, y_px))
+        return log_light
+
+    def _blank_at(
+        self, blank: NDArray[np.float32], x_px: NDArray[np.float64], y_px: NDArray[np.float64]
+    ) -> NDArray[np.float32]:
+        rows, columns = blank.shape[:2]
+        map_x = ((x_px + 0.5) * columns / self.size_px[0] - 0.5).astype(np.float32)
+        map_y = ((y_px + 0.5) * rows / self.size_px[1] - 0.5).astype(np.float32)
+        at = cv2.remap(blank, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        return np.asarray(at, dtype=np.float32)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,17 +131,9 @@ class Board:
         nx, ny = max(2, width // FIELD_STEP_PX), max(2, height // FIELD_STEP_PX)
         x = (columns.start + (np.arange(nx) + 0.5) * width / nx) * self.fine_step - 0.5
         y = (rows.start + (np.arange(ny) + 0.5) * height / ny) * self.fine_step - 0.5
-        coarse = np.log(self.field.at(*np.meshgrid(x, y)))
+        coarse = self.field.log_on_grid(x, y)
         board = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
         return np.asarray(cv2.LUT(window, LOG_LIGHT) - board, dtype=np.float32)
-
-
-def field_basis(u: NDArray[np.float64], v: NDArray[np.float64], degree: int) -> NDArray[np.float64]:
-    """Return the Legendre products of u and v (each -1 to 1) up to a total degree, last axis."""
-    pu = np.polynomial.legendre.legvander(u, degree)
-    pv = np.polynomial.legendre.legvander(v, degree)
-    columns = [pu[..., i] * pv[..., j] for i in range(degree + 1) for j in range(degree + 1 - i)]
-    return np.stack(columns, axis=-1)
 
 
 def shrink(rgb: NDArray[np.uint8], long_px: int) -> tuple[NDArray[np.uint8], float]:
@@ -133,8 +141,24 @@ def shrink(rgb: NDArray[np.uint8], long_px: int) -> tuple[NDArray[np.uint8], flo
     height, width = rgb.shape[:2]
     step = max(1.0, max(height, width) / long_px)
     size = (max(1, round(width / step)), max(1, round(height / step)))
-    small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA) if step > 1 else rgb
-    return np.asarray(small, dtype=np.uint8), step
+    if step >= 4 and width % 4 == 0 and height % 4 == 0:
+        rgb = _quarter(rgb)
+    if rgb.shape[1::-1] != size:
+        rgb = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    return rgb, step
+
+
+def _quarter(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return the picture at a quarter of its size: halved twice, in half the time of once by four.
+
+    Halving rounds halves up. The second time the negative is halved, which rounds them down, so
+    that the picture does not grow lighter.
+    """
+    columns, rows = rgb.shape[1] // 4, rgb.shape[0] // 4
+    half = cv2.resize(rgb, (2 * columns, 2 * rows), interpolation=cv2.INTER_AREA)
+    cv2.bitwise_not(half, dst=half)
+    quarter = cv2.resize(half, (columns, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.bitwise_not(quarter, dst=quarter), dtype=np.uint8)
 
 
 def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None) -> Board:
@@ -176,7 +200,7 @@ def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None
             "hand's width of it in view on every side."
         )
     field = LightField(terms, steps[-1][0], log_blank, (width, height), residual_sd, share)
-    log_field = np.log(field.at(*_grid(size, (width, height))))
+    log_field = field.log_on_grid(*_axes(size, (width, height)))
     expanded = cv2.resize(log_field, coarse.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     ratio = np.asarray(log_light - expanded, dtype=np.float32)
     noise = _board_noise(ratio, on_board)
@@ -219,14 +243,13 @@ def _unit(
     return (x_px - (full[0] - 1) / 2) / long_px * 2, (y_px - (full[1] - 1) / 2) / long_px * 2
 
 
-def _grid(
+def _axes(
     size: tuple[int, int], full: tuple[int, int]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return photo coordinates of the pixel centres of a picture shrunk to ``size``."""
+    """Return photo coordinates of the columns and the rows of a picture shrunk to ``size``."""
     x = (np.arange(size[0]) + 0.5) * full[0] / size[0] - 0.5
     y = (np.arange(size[1]) + 0.5) * full[1] / size[1] - 0.5
-    xx, yy = np.meshgrid(x, y)
-    return xx, yy
+    return x, y
 
 
 def _fit_field(
@@ -237,39 +260,28 @@ def _fit_field(
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_], float]:
     """Fit the field to the board; return terms, the board mask and the residual RMS."""
     rows, columns = log_light.shape[:2]
-    u, v = (axis.ravel() for axis in _unit(*_grid((columns, rows), full), full))
-    smooth = cv2.GaussianBlur(log_light, (0, 0), 1.0).reshape(-1, 3).astype(np.float64)
-    rim = _rim(rows, columns).ravel()
+    grid = LegendreGrid(*_unit(*_axes((columns, rows), full), full), steps[-1][0])
+    blurred = cv2.GaussianBlur(log_light, (0, 0), 1.0).transpose(2, 0, 1)
+    smooth = np.ascontiguousarray(blurred, dtype=np.float64)
+    rim = _rim(rows, columns)
     weight = rim.astype(np.float64)
     off = smooth
     for degree, floor in steps:
-        basis = field_basis(u, v, degree)
+        count = len(degrees_of(degree)[0])
         for _ in range(ROUNDS_EACH):
-            used = weight > 0
-            if used.sum() < 4 * basis.shape[1]:
-                return np.zeros((basis.shape[1], 3)), np.zeros((rows, columns), bool), np.inf
-            terms = _weighted_fit(basis[used], smooth[used], weight[used])
-            off = smooth - basis @ terms
-            red, green, blue = np.abs(off).T
-            largest = np.maximum(np.maximum(red, green), blue)
+            if np.count_nonzero(weight) < 4 * count:
+                return np.zeros((count, 3)), np.zeros((rows, columns), bool), np.inf
+            terms = grid.fit(smooth, weight, degree)
+            off = smooth - grid.field(terms)
+            largest = np.abs(off).max(axis=0)
             spread = 1.4826 * float(np.median(largest[weight > 0.3]))
             distance = largest / min(max(floor, 3.0 * spread), max(4 * floor, STAINED))
             weight = np.where(distance < 1, (1 - distance**2) ** 2, 0.0)
             if (degree, floor) in steps[:2]:
                 weight = np.where(rim, weight, 0.0)
     on_board = weight > 0.1
-    residual = float(np.sqrt(np.mean(off[on_board] ** 2))) if on_board.any() else float("inf")
-    return terms, on_board.reshape(rows, columns), residual
-
-
-def _weighted_fit(
-    basis: NDArray[np.float64], values: NDArray[np.float64], weight: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return least-squares terms, held a little toward smoothness where nothing is in view."""
-    weighted = basis * weight[:, None]
-    normal = weighted.T @ basis
-    normal[np.diag_indices_from(normal)] += 1e-6 * weight.sum()
-    return np.asarray(np.linalg.solve(normal, weighted.T @ values))
+    residual = float(np.sqrt(np.mean(off[:, on_board] ** 2))) if on_board.any() else float("inf")
+    return terms, on_board, residual
 
 
 def _rim(rows: int, columns: int) -> NDArray[np.bool_]:
@@ -285,7 +297,10 @@ def _board_noise(ratio: NDArray[np.float32], on_board: NDArray[np.bool_]) -> NDA
     mask = cv2.resize(
         on_board.astype(np.uint8), ratio.shape[1::-1], interpolation=cv2.INTER_NEAREST
     )
-    sample = ratio[::3, ::3][mask[::3, ::3] > 0].astype(np.float64)
-    limit = 6 * 1.4826 * np.median(np.abs(sample), axis=0) + 1e-4
-    sample = sample[(np.abs(sample) < limit).all(axis=1)]
-    return np.asarray(np.cov(sample.T)) + np.eye(3) * 1e-6
+    sample = np.ascontiguousarray(ratio[::3, ::3][mask[::3, ::3] > 0].T)
+    far = np.abs(sample)
+    limit = 6 * 1.4826 * np.median(far, axis=1, keepdims=True) + np.float32(1e-4)
+    sample = sample[:, (far < limit).all(axis=0)]
+    sample -= sample.mean(axis=1, keepdims=True)
+    covariance = (sample @ sample.T).astype(np.float64) / (sample.shape[1] - 1)
+    return np.asarray(covariance + np.eye(3) * 1e-6)

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from tests.vision.made_scenes import BOARDS, GREYS, WOODS, MadeLeaf, Scene
-from vision.board import find_board
+from vision.board import find_board, shrink
 from vision.errors import BoardNotFound
 from vision.grey_strip import read_strip
 
@@ -56,3 +56,15 @@ def test_a_strip_of_other_greys_is_not_taken_for_ours():
     scene = Scene((MadeLeaf(WOODS["cherry"]),))
 
     assert read_strip(find_board(scene.paint()), (0.9, 0.1, 0.9, 0.1, 0.9, 0.1)) is None
+
+
+def test_a_large_picture_made_smaller_grows_neither_lighter_nor_darker():
+    rng = np.random.default_rng(4)
+    rgb = rng.integers(60, 190, (6000, 400, 3), dtype=np.uint8)
+
+    small, step = shrink(rgb, 1500)
+
+    means = rgb.reshape(1500, 4, 100, 4, 3).mean(axis=(1, 3))
+    assert step == 4
+    assert float((small - means).mean()) == pytest.approx(0.0, abs=0.01)
+    assert float(np.abs(small - means).max()) <= 1.0
