@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from vision.board import Board
 from vision.flags import PhotoFlag
-from vision.flatten import Straightened, flatten, straighten
+from vision.flatten import Straightened, flatten, long_edges, straighten
 from vision.leaf_image import LeafImage
 from vision.leaf_size import disagrees_with_typed, measure_size
 from vision.markers import Rail
-from vision.opened_pair import find_joint, split_pair
+from vision.opened_pair import find_joint, split_outline, split_pair
 from vision.outline import Outline
 from vision.photo import Photo
 from vision.readings import LampAndEye, LeafSize, ScaleClass
@@ -119,22 +119,25 @@ def cut_out_pair(
     straight = straighten(outlines[0])
     joint = find_joint(pair.image)
     flags = pair.flags if joint.is_sure else (*pair.flags, PhotoFlag.JOINT_UNCERTAIN)
-    middle = (joint.top_px + joint.bottom_px) / 2
-    left, right = split_pair(pair.image, joint)
-    start = pair.image.on_leaf.shape[1] - right.on_leaf.shape[1]
-    edges = straight.points[:, 0]
-    widths = (middle - float(np.percentile(edges, 2)), float(np.percentile(edges, 98)) - middle)
+    rows = len(pair.image.on_leaf)
+    y, left, right = long_edges(straight.points)
+    line = joint.top_px + (joint.bottom_px - joint.top_px) * y / max(1, rows - 1)
+    inner = slice(len(y) // 4, len(y) - len(y) // 4)
+    widths = [float(np.median(width[inner])) for width in (line - left, right - line)]
     return tuple(
-        CutOut(
+        replace(
+            pair,
             image=side,
             size=_with_width(pair.size, width * photo.reduction),
-            foot=pair.foot,
-            station=pair.station,
-            darkest_board=pair.darkest_board,
-            outline=_mask_outline(side, straight, offset, photo=photo, board=board),
+            outline=_kept_outline(_in_photo(points, straight), photo, board),
             flags=flags,
         )
-        for side, width, offset in ((left, widths[0], 0), (right, widths[1], start))
+        for side, width, points in zip(
+            split_pair(pair.image, joint),
+            widths,
+            split_outline(straight.points, joint, rows=rows),
+            strict=True,
+        )
     )
 
 
@@ -230,12 +233,5 @@ def _kept_outline(
     return tuple((round(float(x), 2), round(float(y), 2)) for x, y in full)
 
 
-def _mask_outline(
-    side: LeafImage, straight: Straightened, offset: int, *, photo: Photo, board: Board
-) -> tuple[tuple[float, float], ...]:
-    contours, _ = cv2.findContours(
-        side.on_leaf.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
-    )
-    longest = max(contours, key=cv2.contourArea)[:, 0, :].astype(np.float64)
-    flat = np.column_stack([longest[:, 0] + offset, longest[:, 1], np.ones(len(longest))])
-    return _kept_outline(flat @ straight.to_photo.T, photo, board)
+def _in_photo(points: NDArray[np.float64], straight: Straightened) -> NDArray[np.float64]:
+    return np.asarray(points @ straight.to_photo[:, :2].T + straight.to_photo[:, 2])

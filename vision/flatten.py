@@ -129,6 +129,11 @@ def _turn(axis: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.array([[y, -x], [x, y]])
 
 
+def long_edges(points: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+    """Return y, left x and right x of a straightened outline at evenly spaced heights, px."""
+    return _edges(points, along=1)
+
+
 def _edges(points: NDArray[np.float64], *, along: int) -> tuple[NDArray[np.float64], ...]:
     """Return bin centres and the outline's least and greatest extent across, bin by bin."""
     position, across = points[:, along], points[:, 1 - along]
@@ -146,14 +151,14 @@ def _edges(points: NDArray[np.float64], *, along: int) -> tuple[NDArray[np.float
 
 def _mean_edge_slope(turned: NDArray[np.float64]) -> float:
     """Return dx/dy of the line midway between the two long edges."""
-    y, left, right = _edges(turned, along=1)
+    y, left, right = long_edges(turned)
     middle = slice(len(y) // 12, len(y) - len(y) // 12)
     slopes = [np.polyfit(y[middle], edge[middle], 1)[0] for edge in (left, right)]
     return float(np.mean(slopes))
 
 
 def _length_and_width(flat: NDArray[np.float64]) -> tuple[float, float]:
-    _, left, right = _edges(flat, along=1)
+    _, left, right = long_edges(flat)
     quarter = len(left) // 4
     width = float(np.median((right - left)[quarter : len(left) - quarter]))
     _, top, bottom = _edges(flat, along=0)
