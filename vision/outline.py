@@ -20,9 +20,10 @@ LEAST_AREA = 0.012
 """Share of the picture below which nothing is taken for a leaf."""
 SECOND_LEAF = 0.25
 """A second wooden thing of at least this share of the first one's area is a leaf too."""
-NEUTRAL_HUE = 0.10
-"""|log(red/blue)| below which a thing, as photographed, is grey. Wood, from maple to walnut, lies
-above 0.2: hue angles 27 to 82 degrees over 98 tropical species (see README, Sources)."""
+NEUTRAL_HUE = 0.15
+"""|log(red/blue)| below which a thing, as photographed, is grey: warm lamps make a grey strip 0.08
+to 0.12. Wood, from maple to walnut, lies above 0.2: hue angles 27 to 82 degrees over 98 tropical
+species (see README, Sources)."""
 HUE_SEES = 0.6
 """Hue alone is trusted if it finds this share of what hue and lightness find together; the rest
 is then shadow or a strip that touches the leaf."""
@@ -30,6 +31,11 @@ FULL_SHARE = 0.93
 """Share of its convex hull that a whole leaf fills."""
 PAD_PX = 12
 """Fine pixels of board round a leaf in which its edge is sought."""
+BAY_SHARE = 0.002
+"""Share of a leaf's area from which the bays in its outline are looked at again."""
+BAY_HUE = 3.0
+"""Standard deviations of the board's hue beyond which the calmed picture of a bay shows wood;
+half the leaf's own distance from the board is asked as well, for wood glows on what is near."""
 FLAT_SHARE = 0.6
 """Share of flat pixels from which a grey thing is a grey strip, not a grey-dyed leaf."""
 
@@ -97,12 +103,16 @@ def _noise(board: Board) -> NDArray[np.float64]:
 def _seed_parts(board: Board) -> list[NDArray[np.bool_]]:
     """Return what is surely wood, part by part: by hue where hue tells, else by lightness too.
 
-    Hue does not see shadows, nor grey things on a grey board; but on a board of the wood's own
-    hue it sees little else than the grey things, and then lightness must help.
+    What is warm and lighter than the board counts with hue, for no shadow is lighter: sapwood may
+    have the hue of a brown board. Hue does not see shadows, nor grey things on a grey board; but
+    on a board of the wood's own hue it sees little else than the grey things, and then lightness
+    must help.
     """
     calmed = np.asarray(cv2.GaussianBlur(board.ratio, (0, 0), 0.8), dtype=np.float32)
     hues = _hues(calmed) / _noise(board).astype(np.float32)
     by_hue = np.hypot(hues[..., 1], hues[..., 2]) > SEED_DISTANCE
+    warm = cv2.subtract(board.log_light[..., 0], board.log_light[..., 2]) > NEUTRAL_HUE
+    by_hue |= warm & (hues[..., 0] > SEED_DISTANCE)
     by_any = by_hue | (np.abs(hues[..., 0]) > SEED_DISTANCE)
     found = [
         [
@@ -170,7 +180,8 @@ def _refine(board: Board, part: NDArray[np.bool_]) -> Outline | None:
     left, right = max(0, x - PAD_PX), min(columns, x + width + PAD_PX)
     window = (slice(top, bottom), slice(left, right))
     inside = np.asarray(whole[window], dtype=np.uint8)
-    share = _wood_share(_hues(board.fine_ratio(*window)), inside, _noise(board))
+    hues = _hues(board.fine_ratio(*window))
+    share = _wood_share(hues, inside, _noise(board))
     element = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
     near = cv2.dilate(inside, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (13, 13)))
     mask = ((share > 0.5) & (near > 0)).astype(np.uint8)
@@ -179,6 +190,7 @@ def _refine(board: Board, part: NDArray[np.bool_]) -> Outline | None:
     if count < 2:
         return None
     mask = (labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))).astype(np.uint8)
+    mask = _fill_bays(mask, hues, _noise(board))
     core = cv2.erode(mask, np.ones((3, 3), np.uint8))
     reach = cv2.dilate(mask, np.ones((3, 3), np.uint8))
     soft = np.where(core > 0, 1.0, np.where(reach > 0, np.clip(share, 0, 1), 0.0))
@@ -195,6 +207,33 @@ def _refine(board: Board, part: NDArray[np.bool_]) -> Outline | None:
     )
     area = float(cv2.contourArea(points.astype(np.float32)))
     return Outline(points, area, bool(touches))
+
+
+def _fill_bays(
+    mask: NDArray[np.uint8], hues: NDArray[np.float32], noise: NDArray[np.float64]
+) -> NDArray[np.uint8]:
+    """Return the leaf with those bays of its outline filled that show wood, not board.
+
+    Where wood is nearly of the board's tone, single pixels do not tell; many together do. Only hue
+    is asked, which sees no shadow, and not the pixels at the edge, which mix wood and board.
+    """
+    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    hull = np.zeros_like(mask)
+    cv2.fillConvexPoly(hull, cv2.convexHull(max(contours, key=cv2.contourArea)), 1)
+    element = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+    bays = cv2.morphologyEx(hull & ~mask & 1, cv2.MORPH_OPEN, element)
+    deep = bays & (cv2.dilate(mask, element) == 0)
+    if int(deep.sum()) < BAY_SHARE * int(mask.sum()):
+        return mask
+    tint = hues[..., 1:] / noise[1:].astype(np.float32)
+    least = max(BAY_HUE, 0.5 * float(np.hypot(*np.median(tint[mask > 0][::7], axis=0))))
+    share = cv2.GaussianBlur(deep.astype(np.float32), (0, 0), 3.0)
+    calm = cv2.GaussianBlur(tint * deep[..., None].astype(np.float32), (0, 0), 3.0)
+    strength = np.hypot(calm[..., 0], calm[..., 1]) / np.maximum(share, 1e-3)
+    is_wood = bays & (strength > least).astype(np.uint8)
+    filled = cv2.morphologyEx(mask | is_wood, cv2.MORPH_CLOSE, element)
+    filled = _fill(np.asarray(cv2.morphologyEx(filled, cv2.MORPH_OPEN, element), dtype=np.uint8))
+    return np.where(cv2.dilate(is_wood, np.ones((9, 9), np.uint8)) > 0, filled, mask)
 
 
 def _wood_share(

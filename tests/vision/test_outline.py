@@ -89,3 +89,42 @@ def test_a_picture_without_a_plain_board_is_refused():
 
     with pytest.raises(BoardNotFound, match="plain board"):
         find_board(np.ascontiguousarray(picture))
+
+
+def test_sapwood_of_a_brown_boards_hue_belongs_to_the_leaf():
+    brown = (0.26, 0.185, 0.115)
+    scene = Scene((MadeLeaf(WOODS["mahogany"]),), board=brown, strip=False)
+    picture = scene.paint()
+    (x0, y0), _, (x1, y1), _ = scene.outlines[0].round().astype(int)
+    pale = Scene((MadeLeaf(tuple(2.2 * channel for channel in brown)),), board=brown, strip=False)
+    picture[:, x1 - 16 :] = pale.paint()[:, x1 - 16 :]
+
+    (found,) = find_leaves(find_board(picture))
+
+    assert overlap(found.points, np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])) > 0.97
+
+
+def test_a_strip_in_warm_light_is_not_a_leaf():
+    scene = Scene((MadeLeaf(WOODS["maple"]),), board=(0.26, 0.185, 0.115), leaf_mm=(120, 1400))
+    warm = scene.paint() * np.array([1.06, 1.0, 1.0])
+
+    found = find_leaves(find_board(np.clip(warm, 0, 255).astype(np.uint8)))
+
+    assert len(found) == 1
+
+
+def test_a_patch_of_wood_nearly_of_the_boards_tone_belongs_to_the_leaf():
+    brown = np.array([0.26, 0.185, 0.115])
+    redder = np.array([0.05, 0.0, -0.05])
+    dark, like_board = 0.6 * brown * np.exp(1.6 * redder), brown * np.exp(redder)
+    leaf, patch = (
+        Scene((MadeLeaf(tuple(wood)),), board=tuple(brown), strip=False)
+        for wood in (dark, like_board)
+    )
+    picture = leaf.paint()
+    x0 = int(leaf.outlines[0][0, 0])
+    picture[300:500, x0 - 2 : x0 + 30] = patch.paint()[300:500, x0 - 2 : x0 + 30]
+
+    (found,) = find_leaves(find_board(picture))
+
+    assert overlap(found.points, leaf.outlines[0]) > 0.97
