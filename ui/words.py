@@ -32,6 +32,11 @@ def step_words(pair: PairAlternation) -> str:
     return f"{text} ({signed(pair.lightness_low)} to {signed(pair.lightness_high)})"
 
 
+def slope_words(pair: PairAlternation) -> str:
+    """Return the part of the step that comes from the slope and swaps with the lamp, L*, or a dash."""
+    return "–" if pair.tilt_part is None else signed(pair.tilt_part)
+
+
 def signed(value: float) -> str:
     """Return a number with one decimal and its sign, a true minus before negative ones.
 
