@@ -14,12 +14,20 @@ STEP_TOLERANCE = 0.10
 """RMS of the steps against the known greys, log light, up to which the strip is recognised."""
 UNIFORM_WITHIN = 0.08
 """Robust spread inside one step, log light, up to which it is one grey."""
-LEAST_CONTRAST = 0.06
-"""Log light by which a thing must depart from the board to be seen."""
+CONTRASTS = (0.06, 0.12, 0.25, 0.50)
+"""Log light by which a thing must depart from the board to be seen: little on an even board, more
+on a coarse or stained one, whose own unevenness would hide the strip's outline."""
+NEUTRAL_HUE = 0.15
+"""|log(red/blue)| below which a thing, as photographed, may be grey. Wood lies above 0.2, so a
+strip that touches the leaf is told from it."""
 LONGEST_SHARE = 0.12
 """A strip is at most this share of the picture wide."""
 INNER = (0.25, 0.75)
 """Part of each step that is read: away from its borders."""
+UNSEEN_STEPS = 2
+"""Steps that may be lost: of the board's own tone at an end, or beyond the camera's scale."""
+CAMERA_SCALE = (0.002, 0.95)
+"""Linear light outside which a step is lost in the dark or burnt out."""
 
 
 def read_strip(board: Board, reflectances: Sequence[float]) -> NDArray[np.float64] | None:
@@ -35,18 +43,50 @@ def read_strip(board: Board, reflectances: Sequence[float]) -> NDArray[np.float6
     """
     if len(reflectances) < 3:
         return None
+    known = np.log(reflectances)
     best: tuple[float, NDArray[np.float64]] | None = None
-    for box in _long_things(board):
-        steps = _read_steps(board.ratio[box], len(reflectances))
+    for box in _possible_boxes(board, len(known)):
+        steps = _read_steps(board, box, len(known))
         if steps is None:
             continue
-        for known in (np.log(reflectances), np.log(reflectances)[::-1]):
-            offsets = known[:, None] - steps
-            centre = np.median(offsets, axis=0)
-            error = float(np.sqrt(np.mean((offsets - centre) ** 2)))
+        for order in (known, known[::-1]):
+            error, board_log = _compare(steps, order)
             if error < STEP_TOLERANCE and (best is None or error < best[0]):
-                best = (error, np.exp(centre))
+                best = (error, np.exp(board_log))
     return None if best is None else best[1]
+
+
+def _compare(
+    steps: NDArray[np.float64], known: NDArray[np.float64]
+) -> tuple[float, NDArray[np.float64]]:
+    """Return the RMS of steps against known greys, and the log reflectance of the board."""
+    seen = np.isfinite(steps).all(axis=1)
+    offsets = known[seen, None] - steps[seen]
+    centre = np.median(offsets, axis=0)
+    return float(np.sqrt(np.mean((offsets - centre) ** 2))), centre
+
+
+def _possible_boxes(board: Board, count: int) -> list[tuple[slice, slice]]:
+    """Return boxes (rows, columns) that may hold the whole strip of ``count`` steps.
+
+    A step of the board's own tone at an end is not seen; the box is tried longer by up to
+    `UNSEEN_STEPS` steps at either end, or both.
+    """
+    rows, columns = board.ratio.shape[:2]
+    boxes = []
+    for box in _long_things(board):
+        is_upright = box[0].stop - box[0].start >= box[1].stop - box[1].start
+        along, across = box if is_upright else box[::-1]
+        limit = rows if is_upright else columns
+        for unseen in range(min(UNSEEN_STEPS, count - 3) + 1):
+            each = (along.stop - along.start) / (count - unseen)
+            for before in range(unseen + 1):
+                start = round(along.start - before * each)
+                stop = round(along.stop + (unseen - before) * each)
+                if start >= 0 and stop <= limit:
+                    longer = slice(start, stop)
+                    boxes.append((longer, across) if is_upright else (across, longer))
+    return boxes
 
 
 def _long_things(board: Board) -> list[tuple[slice, slice]]:
@@ -54,15 +94,30 @@ def _long_things(board: Board) -> list[tuple[slice, slice]]:
 
     A step of the board's own tone parts a strip in two; parts that stand in line belong together.
     """
-    lightness = board.ratio.mean(axis=2)
-    mask = (np.abs(lightness) > LEAST_CONTRAST).astype(np.uint8)
-    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
-    count, _, stats, _ = cv2.connectedComponentsWithStats(mask)
+    calmed = cv2.GaussianBlur(board.ratio.mean(axis=2), (0, 0), 1.0)
+    red_blue = cv2.subtract(board.log_light[..., 0], board.log_light[..., 2])
+    is_grey = np.abs(cv2.GaussianBlur(red_blue, (0, 0), 1.0)) < NEUTRAL_HUE
+    boxes = []
+    for contrast in CONTRASTS:
+        differs = np.abs(calmed) > contrast
+        for mask in (differs, differs & is_grey):
+            boxes += _long_boxes(mask.astype(np.uint8))
+    return list({_corners(box): box for box in boxes}.values())
+
+
+def _corners(box: tuple[slice, slice]) -> tuple[int, int, int, int]:
+    rows, columns = box
+    return int(rows.start), int(rows.stop), int(columns.start), int(columns.stop)
+
+
+def _long_boxes(mask: NDArray[np.uint8]) -> list[tuple[slice, slice]]:
+    opened = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    count, _, stats, _ = cv2.connectedComponentsWithStats(opened)
     rows, columns = mask.shape
     boxes = []
     for transposed in (False, True):
         parts = []
-        for x, y, width, height, area in stats[1:count]:
+        for x, y, width, height, area in stats[1:count].tolist():
             across, along = (height, width) if transposed else (width, height)
             limit = rows if transposed else columns
             if area < 24 or across > LONGEST_SHARE * limit or area < 0.75 * width * height:
@@ -101,20 +156,28 @@ def _in_line(parts: list[tuple[int, int, int, int]]) -> list[tuple[int, int, int
     return [box for box in joined if box[3] - box[2] >= 3 * (box[1] - box[0]) >= 6]
 
 
-def _read_steps(ratio: NDArray[np.float32], count: int) -> NDArray[np.float64] | None:
-    """Return log(strip / board) of each step, shape (count, 3); None if a step is not one grey."""
-    strip = ratio if ratio.shape[0] >= ratio.shape[1] else ratio.transpose(1, 0, 2)
-    across = strip.shape[1]
-    middle = strip[:, int(0.3 * across) : max(int(0.3 * across) + 1, int(0.7 * across))]
-    each = strip.shape[0] / count
+def _read_steps(board: Board, box: tuple[slice, slice], count: int) -> NDArray[np.float64] | None:
+    """Return log(strip / board) of each step, shape (count, 3); None if a step is not one grey.
+
+    A step outside `CAMERA_SCALE` is NaN; None too if more than `UNSEEN_STEPS` are.
+    """
+    ratio, light = board.ratio[box], board.log_light[box]
+    if ratio.shape[0] < ratio.shape[1]:
+        ratio, light = ratio.transpose(1, 0, 2), light.transpose(1, 0, 2)
+    across = ratio.shape[1]
+    middle = slice(int(0.3 * across), max(int(0.3 * across) + 1, int(0.7 * across)))
+    each = ratio.shape[0] / count
     if each < 4:
         return None
-    steps = []
+    steps = np.full((count, 3), np.nan)
     for index in range(count):
-        part = middle[int((index + INNER[0]) * each) : int((index + INNER[1]) * each) + 1]
-        pixels = part.reshape(-1, 3).astype(np.float64)
+        part = slice(int((index + INNER[0]) * each), int((index + INNER[1]) * each) + 1)
+        level = np.exp(np.median(light[part, middle], axis=(0, 1)))
+        if level.min() < CAMERA_SCALE[0] or level.max() > CAMERA_SCALE[1]:
+            continue
+        pixels = ratio[part, middle].reshape(-1, 3).astype(np.float64)
         centre = np.median(pixels, axis=0)
         if float(1.4826 * np.median(np.abs(pixels - centre))) > UNIFORM_WITHIN:
             return None
-        steps.append(centre)
-    return np.array(steps)
+        steps[index] = centre
+    return steps if int(np.isnan(steps[:, 0]).sum()) <= min(UNSEEN_STEPS, count - 3) else None

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -44,6 +46,25 @@ def test_the_grey_strip_tells_what_the_board_reflects_even_where_a_step_vanishes
     found = read_strip(find_board(scene.paint()), GREYS)
 
     assert found == pytest.approx([grey, grey, grey * 0.95], rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("grey", "scene"),
+    [
+        pytest.param(0.88, Scene((MadeLeaf(WOODS["cherry"]),), exposure=0.8), id="end-step-unseen"),
+        pytest.param(0.20, Scene((MadeLeaf(WOODS["cherry"]),), exposure=1.6), id="end-step-burnt"),
+        pytest.param(0.20, Scene((MadeLeaf(WOODS["oak"]),), noise=0.08), id="coarse-board"),
+        pytest.param(
+            0.20, Scene((MadeLeaf(WOODS["maple"]),), shifted_px=(31.0, 0.0)), id="leaf-touches"
+        ),
+    ],
+)
+def test_the_strip_is_read_though_a_step_is_lost_the_board_coarse_or_the_leaf_touches(grey, scene):
+    on_grey = replace(scene, board=(grey, grey, grey))
+
+    found = read_strip(find_board(on_grey.paint()), GREYS)
+
+    assert found == pytest.approx([grey] * 3, rel=0.04)
 
 
 def test_without_the_strip_nothing_is_taken_for_it():
