@@ -53,7 +53,6 @@ def measure_photo(job: PhotoJob) -> NewPhoto | Refused:
         read = read_shot(
             path, job.shot, settings=job.settings, light=job.light, blanks=_blanks(job)
         )
-        original = path.read_bytes()
     except VisionError as error:
         return Refused(job.shot.file, str(error))
     except OSError as error:
@@ -69,12 +68,7 @@ def measure_photo(job: PhotoJob) -> NewPhoto | Refused:
             "photographing the leaf again may help.",
         )
     store = PictureStore(job.pictures)
-    if store.put(original) != read.reading.sha256:
-        return Refused(
-            job.shot.file,
-            "The file changed while it was read. Wait until it is copied, then take the folder in "
-            "again.",
-        )
+    store.put(read.original, sha256=read.reading.sha256)
     pictures = tuple(keep_leaf(leaf, store=store) for leaf in read.leaves)
     return NewPhoto(job.shot, read.reading, pictures, job.settings)
 

@@ -53,15 +53,21 @@ class PictureStore:
         self._root = str(root).rstrip("/")
         self._is_local = isinstance(files, LocalFileSystem)
 
-    def put(self, data: bytes) -> str:
+    def put(self, data: bytes, *, sha256: str | None = None) -> str:
         """Keep ``data`` and return its name; nothing is written if it is there already.
+
+        Parameters
+        ----------
+        data : bytes
+        sha256 : str or None
+            That of ``data``, hexadecimal, where it has been worked out before.
 
         Raises
         ------
         PicturesNotKept
             If there is no room, or the store may not be written to.
         """
-        sha256 = hashlib.sha256(data).hexdigest()
+        sha256 = sha256 or hashlib.sha256(data).hexdigest()
         try:
             if not self.holds(sha256):
                 self._write(self._path(sha256), data)

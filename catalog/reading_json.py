@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import types
 from collections.abc import Callable, Mapping
-from dataclasses import MISSING, asdict, fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from enum import Enum
 from functools import cache, partial
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
@@ -25,8 +25,7 @@ def to_json(value: Any) -> dict[str, Any]:
     >>> to_json(Shot("01.jpg", "01"))["laid"]
     'as-lies'
     """
-    encoded: dict[str, Any] = _plain(asdict(value))
-    return encoded
+    return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
 
 
 def from_json(kind: type[_T], stored: Mapping[str, Any]) -> _T:
@@ -55,11 +54,10 @@ def from_json(kind: type[_T], stored: Mapping[str, Any]) -> _T:
 def _plain(value: Any) -> Any:
     if isinstance(value, Enum):
         return value.value
-    if isinstance(value, dict):
-        return {name: _plain(part) for name, part in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(part) for part in value]
-    return value
+    if isinstance(value, tuple):
+        is_ready = set(map(type, value)) == {float}  # a light profile holds thousands
+        return list(value) if is_ready else [_plain(part) for part in value]
+    return to_json(value) if is_dataclass(value) else value
 
 
 @cache

@@ -42,9 +42,11 @@ def ends_early(data: bytes, rgb: NDArray[np.uint8]) -> bool:
         As decoded, not yet turned.
     """
     corner = rgb[-_CORNER_PX:, -_CORNER_PX:].reshape(-1, 3)
+    if (corner != corner[0]).any():
+        return False
     end = _end_of_picture(data)
-    if end is None or (corner != corner[0]).any():
-        return end is None
+    if end is None:
+        return True
     try:
         return _eighth(data) != _eighth(data[:end] + _STUFFING + data[end:])
     except OSError:

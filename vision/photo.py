@@ -49,6 +49,8 @@ class Photo:
     focal_35mm : float or None
         Focal length in mm, as if on 36 mm x 24 mm film, from the EXIF block.
     flags : tuple of PhotoFlag
+    original : bytes
+        The file.
     """
 
     rgb: NDArray[np.uint8]
@@ -60,6 +62,7 @@ class Photo:
     taken_at: str | None
     focal_35mm: float | None
     flags: tuple[PhotoFlag, ...]
+    original: bytes
 
     def __post_init__(self) -> None:
         self.rgb.setflags(write=False)
@@ -111,6 +114,7 @@ def read_photo(path: Path, *, settings: VisionSettings) -> Photo:
         taken_at=header.taken_at,
         focal_35mm=header.focal_35mm,
         flags=flags,
+        original=data,
     )
 
 

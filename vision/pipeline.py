@@ -48,6 +48,8 @@ class ReadShot:
 
     reading: PhotoReading
     leaves: tuple[LeafImage, ...]
+    original: bytes
+    """The very bytes of the file that were read."""
 
 
 def read_blank(path: Path, shot: Shot, *, settings: VisionSettings) -> BlankFrame:
@@ -108,7 +110,7 @@ def read_shot(
     """
     photo = read_photo(path, settings=settings)
     if shot.blank:
-        return ReadShot(_photo_reading(photo, shot, (), photo.flags), ())
+        return ReadShot(_photo_reading(photo, shot, (), photo.flags), (), photo.original)
     blank = (blanks or {}).get(shot.lamp)
     board = find_board(photo.rgb, blank=None if blank is None else blank.photo.rgb)
     light = light or judge_board(board, settings=settings)
@@ -125,7 +127,9 @@ def read_shot(
     if light.colour_class is not ColourClass.GREY_STEPS:
         flags.append(PhotoFlag.STRIP_MISSING)
     return ReadShot(
-        _photo_reading(photo, shot, readings, flags), tuple(leaf.image for leaf in leaves)
+        reading=_photo_reading(photo, shot, readings, flags),
+        leaves=tuple(leaf.image for leaf in leaves),
+        original=photo.original,
     )
 
 
