@@ -7,6 +7,7 @@ the board interpolated underneath takes all four out together.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -212,6 +213,10 @@ _STEPS = ((1, 0.20), (2, 0.12), (2, 0.08), (3, 0.05), (4, 0.03), (4, 0.02), (4, 
 ROUNDS_EACH = 3
 STAINED = 0.08
 """How far off, log light, even a stained or coarse board may lie and still count."""
+RIM_AGREES = 0.85
+"""Share of the rim near one field from which the whole rim is taken to be board."""
+LEAST_GAIN = 0.03
+"""Share of the picture that a field fitted to part of the rim must explain beyond the others."""
 _STEPS_ON_BLANK = ((1, 0.20), (1, 0.10), (2, 0.05), (2, 0.02), (2, 0.015))
 """The same against a blank frame, which already has the shape of the light."""
 
@@ -263,33 +268,89 @@ def _fit_field(
     grid = LegendreGrid(*_unit(*_axes((columns, rows), full), full), steps[-1][0])
     blurred = cv2.GaussianBlur(log_light, (0, 0), 1.0).transpose(2, 0, 1)
     smooth = np.ascontiguousarray(blurred, dtype=np.float64)
-    rim = _rim(rows, columns)
-    weight = rim.astype(np.float64)
+    weight = _seed(grid, smooth, steps[:2])
     off = smooth
-    for degree, floor in steps:
-        count = len(degrees_of(degree)[0])
-        for _ in range(ROUNDS_EACH):
-            if np.count_nonzero(weight) < 4 * count:
-                return np.zeros((count, 3)), np.zeros((rows, columns), bool), np.inf
-            terms = grid.fit(smooth, weight, degree)
-            off = smooth - grid.field(terms)
-            largest = np.abs(off).max(axis=0)
-            spread = 1.4826 * float(np.median(largest[weight > 0.3]))
-            distance = largest / min(max(floor, 3.0 * spread), max(4 * floor, STAINED))
-            weight = np.where(distance < 1, (1 - distance**2) ** 2, 0.0)
-            if (degree, floor) in steps[:2]:
-                weight = np.where(rim, weight, 0.0)
+    for degree, floor in steps[2:]:
+        fitted = _fit_round(grid, smooth, weight, degree=degree, floor=floor)
+        if fitted is None:
+            count = len(degrees_of(degree)[0])
+            return np.zeros((count, 3)), np.zeros((rows, columns), bool), np.inf
+        terms, off, weight = fitted
     on_board = weight > 0.1
     residual = float(np.sqrt(np.mean(off[:, on_board] ** 2))) if on_board.any() else float("inf")
     return terms, on_board, residual
 
 
-def _rim(rows: int, columns: int) -> NDArray[np.bool_]:
-    """Mark the outer tenth of the picture, where the board is looked for first."""
-    depth_y, depth_x = max(2, rows // 16), max(2, columns // 10)
-    rim = np.ones((rows, columns), dtype=bool)
-    rim[depth_y:-depth_y, depth_x:-depth_x] = False
-    return rim
+def _fit_round(
+    grid: LegendreGrid,
+    smooth: NDArray[np.float64],
+    weight: NDArray[np.float64],
+    *,
+    degree: int,
+    floor: float,
+    within: NDArray[np.bool_] | None = None,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]] | None:
+    """Return terms, what is left over and new weights; None if too little board is left."""
+    for _ in range(ROUNDS_EACH):
+        if np.count_nonzero(weight) < 4 * len(degrees_of(degree)[0]):
+            return None
+        terms = grid.fit(smooth, weight, degree)
+        off = smooth - grid.field(terms)
+        largest = np.abs(off).max(axis=0)
+        spread = 1.4826 * float(np.median(largest[weight > 0.3]))
+        distance = largest / min(max(floor, 3.0 * spread), max(4 * floor, STAINED))
+        weight = np.where(distance < 1, (1 - distance**2) ** 2, 0.0)
+        if within is not None:
+            weight = np.where(within, weight, 0.0)
+    return terms, off, weight
+
+
+def _seed(
+    grid: LegendreGrid, smooth: NDArray[np.float64], steps: tuple[tuple[int, float], ...]
+) -> NDArray[np.float64]:
+    """Return first weights of the board, by what the rim of the picture shows.
+
+    A table seen past one side of the board would tilt a field fitted to the whole rim. Where the
+    rim does not agree with itself, each side is left out in turn, and the field that explains
+    most of the picture is taken.
+    """
+    rows, columns = smooth.shape[1:]
+    best: tuple[float, NDArray[np.float64]] = (-1.0, np.zeros((rows, columns)))
+    for rim in _rims(rows, columns):
+        weight = rim.astype(np.float64)
+        for degree, floor in steps:
+            fitted = _fit_round(grid, smooth, weight, degree=degree, floor=floor, within=rim)
+            if fitted is None:
+                break
+            _, off, weight = fitted
+        else:
+            near = np.abs(off).max(axis=0) < STAINED
+            explained = float(near.mean())
+            if explained > best[0] + LEAST_GAIN:
+                best = (explained, weight)
+            if float(near[rim].mean()) > RIM_AGREES:
+                break
+    return best[1]
+
+
+def _rims(rows: int, columns: int) -> Iterator[NDArray[np.bool_]]:
+    """Mark the outer tenth of the picture, where the board is looked for first.
+
+    First the whole rim, then the rim of the picture less a sixth at one side.
+    """
+    left, top = columns // 6, rows // 6
+    for x0, x1, y0, y1 in (
+        (0, columns, 0, rows),
+        (left, columns, 0, rows),
+        (0, columns - left, 0, rows),
+        (0, columns, top, rows),
+        (0, columns, 0, rows - top),
+    ):
+        depth_y, depth_x = max(2, rows // 16), max(2, columns // 10)
+        rim = np.zeros((rows, columns), dtype=bool)
+        rim[y0:y1, x0:x1] = True
+        rim[y0 + depth_y : y1 - depth_y, x0 + depth_x : x1 - depth_x] = False
+        yield rim
 
 
 def _board_noise(ratio: NDArray[np.float32], on_board: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -32,6 +32,19 @@ def test_a_blank_frame_brings_the_shape_of_the_light():
     assert light_error(scene, Scene((), strip=False, seed=2)) < 0.005
 
 
+@pytest.mark.parametrize("table", [(20, 20, 20), (150, 100, 60)])
+@pytest.mark.parametrize("past", [np.s_[:, :50], np.s_[:, -50:], np.s_[-70:], np.s_[:70]])
+def test_a_table_seen_past_one_side_of_the_board_does_not_bend_its_light(past, table):
+    rgb = Scene((MadeLeaf(WOODS["oak"]),), strip=False).paint()
+    x, y = np.meshgrid(np.arange(80.0, 520, 40), np.arange(100.0, 800, 50))
+    alone = find_board(rgb).field.at(x, y)
+    rgb[past] = table
+
+    beside_table = find_board(rgb).field.at(x, y)
+
+    assert np.abs(np.log(beside_table / alone)).max() < 0.02
+
+
 def test_a_blank_frame_of_another_camera_is_refused():
     scene = Scene((MadeLeaf(WOODS["oak"]),))
 
