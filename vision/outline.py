@@ -109,7 +109,8 @@ def _seed_parts(board: Board) -> list[NDArray[np.bool_]]:
     must help.
     """
     calmed = np.asarray(cv2.GaussianBlur(board.ratio, (0, 0), 0.8), dtype=np.float32)
-    hues = _hues(calmed) / _noise(board).astype(np.float32)
+    to_hues = _TO_HUES / _noise(board)[:, None]
+    hues = np.asarray(cv2.transform(calmed, to_hues.astype(np.float32)), dtype=np.float32)
     by_hue = np.hypot(hues[..., 1], hues[..., 2]) > SEED_DISTANCE
     warm = cv2.subtract(board.log_light[..., 0], board.log_light[..., 2]) > NEUTRAL_HUE
     by_hue |= warm & (hues[..., 0] > SEED_DISTANCE)
@@ -162,7 +163,7 @@ def _parts(mask: NDArray[np.uint8]) -> list[NDArray[np.bool_]]:
 
 def _is_grey_thing(board: Board, part: NDArray[np.bool_]) -> bool:
     """Tell a grey strip or a row of markers from wood: grey as photographed, in flat fields."""
-    sample = board.log_light[part][::5]
+    sample = board.log_light.reshape(-1, 3)[np.flatnonzero(part)[::5]]
     if abs(float(np.median(sample[:, 0] - sample[:, 2]))) > NEUTRAL_HUE:
         return False
     across = cv2.Scharr(board.log_light[..., 1], cv2.CV_32F, 1, 0) / 32
@@ -251,11 +252,13 @@ def _wood_share(
     weight = cv2.GaussianBlur(core.astype(np.float32), (0, 0), 6.0)
     blurred = cv2.GaussianBlur(hues * core[..., None].astype(np.float32), (0, 0), 6.0)
     near = blurred / np.maximum(weight, 1e-6)[..., None]
-    spread = (hues - near)[core > 0][::5].astype(np.float64)
-    scatter = np.cov(spread.T) + np.diag(noise**2)
-    direction = near @ np.linalg.inv(scatter).astype(np.float32)
-    along = (direction * hues).sum(axis=2)
-    whole = np.maximum((direction * near).sum(axis=2), 1e-6)
+    inner = np.flatnonzero(core)[::5]
+    spread = hues.reshape(-1, 3)[inner] - near.reshape(-1, 3)[inner]
+    scatter = np.cov(spread.T, dtype=np.float64) + np.diag(noise**2)
+    direction = cv2.transform(near, np.linalg.inv(scatter).astype(np.float32))
+    total = np.ones((1, 3), np.float32)
+    along = cv2.transform(direction * hues, total)
+    whole = np.maximum(cv2.transform(direction * near, total), 1e-6)
     share = np.asarray(along / whole, dtype=np.float32)
     return np.where(weight > 1e-5, share, 0.0)
 
