@@ -33,7 +33,7 @@ def step_words(pair: PairAlternation) -> str:
 
 
 def slope_words(pair: PairAlternation) -> str:
-    """Return the part of the step that comes from the slope and swaps with the lamp, L*, or a dash."""
+    """Return the part of the step that swaps with the lamp, from the slope, L*, or a dash."""
     return "–" if pair.tilt_part is None else signed(pair.tilt_part)
 
 

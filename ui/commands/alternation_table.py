@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from catalog.set_words import EVIDENCE_WORDS
 from ui.commands.text_table import text_table
-from ui.words import lighter_words, step_words, slope_words
+from ui.words import lighter_words, slope_words, step_words
 from vision.readings import PairAlternation
 
 
