@@ -25,10 +25,13 @@ PAIR_FIELDS = (
     "tilt_part",
     "face_part",
     "local_rms",
+    "likely",
     "flag",
     "evidence",
 )
 """Fields of one pair in one light, in the order in which they are written."""
+SEGMENT_FIELDS = ("start", "end", "lightness_step", "sd", "delta_e00")
+"""Fields of one fifth of a pair's length, from the top."""
 SIZE_FIELDS = ("length_mm", "width_mm", "px_per_mm", "scale_class")
 DECIMALS = 3
 """Numbers are written to a thousandth: finer than anything a photograph can tell."""
@@ -51,7 +54,12 @@ def measured_record(shot: Shot, reading: PhotoReading, leaf: LeafReading) -> Rec
 
 def pair_record(pair: PairAlternation) -> Record:
     """Return one pair in one light."""
-    return _rounded({name: getattr(pair, name) for name in PAIR_FIELDS})
+    record = _rounded({name: getattr(pair, name) for name in PAIR_FIELDS})
+    record["segments"] = [
+        _rounded({name: getattr(segment, name) for name in SEGMENT_FIELDS})
+        for segment in pair.segments
+    ]
+    return record
 
 
 def refused_record(refusal: Refusal) -> Record:

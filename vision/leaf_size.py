@@ -14,8 +14,9 @@ AGREE_WITHIN = 0.04
 def measure_size(straight: Straightened, shot: Shot, rails: tuple[Rail, ...]) -> LeafSize:
     """Return the size of what lies in the outline: a leaf, or a pair butted together.
 
-    Marker rails come first, then the typed length, then the typed width (of one leaf; a pair is
-    scaled by its length alone); without any the size is in pixels only.
+    A length by tape comes first, then marker rails (no lens correction is made yet), then the typed
+    width (of one leaf; a pair is scaled by its length alone); without any the size is in pixels
+    only.
     """
     px_per_mm, scale_class = _scale(straight, shot, rails)
     known = px_per_mm is not None
@@ -44,11 +45,11 @@ def disagrees_with_typed(size: LeafSize, shot: Shot) -> bool:
 def _scale(
     straight: Straightened, shot: Shot, rails: tuple[Rail, ...]
 ) -> tuple[float | None, ScaleClass]:
+    if shot.length_mm is not None:
+        return straight.length_px / shot.length_mm, ScaleClass.TYPED
     by_rails = _length_by_rails(straight, rails)
     if by_rails is not None:
         return straight.length_px / by_rails, ScaleClass.RAILS
-    if shot.length_mm is not None:
-        return straight.length_px / shot.length_mm, ScaleClass.TYPED
     if shot.width_mm is not None and shot.laid is not Laid.OPENED_PAIR:
         return straight.width_px / shot.width_mm, ScaleClass.TYPED
     return None, ScaleClass.NONE

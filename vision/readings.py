@@ -9,7 +9,7 @@ from vision.flags import AlternationFlag, PhotoFlag
 
 
 class ScaleClass(StrEnum):
-    """Where millimetres come from, best first."""
+    """Where millimetres come from."""
 
     RAILS = "rails"
     TYPED = "typed"

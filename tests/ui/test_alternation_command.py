@@ -5,7 +5,7 @@ from tests.ui.running import run_ui
 PAIR_FIELDS = {
     "left", "right", "match", "light", "lightness_step", "lightness_low", "lightness_high",
     "delta_e00", "delta_e00_low", "delta_e00_high", "tilt_part", "face_part", "local_rms", "flag",
-    "evidence",
+    "evidence", "likely", "segments",
 }  # fmt: skip
 
 
