@@ -68,7 +68,7 @@ class Photo:
         self.rgb.setflags(write=False)
 
 
-def read_photo(path: Path, *, settings: VisionSettings) -> Photo:
+def read_photo(path: Path, *, settings: VisionSettings, least_long_px: int | None = None) -> Photo:
     """Return a photograph: JPEG, PNG, TIFF or WebP, 8 or 16 bits, in colour.
 
     The camera's turn (EXIF orientation) is applied once. A colour profile other than sRGB is
@@ -79,6 +79,9 @@ def read_photo(path: Path, *, settings: VisionSettings) -> Photo:
     path : Path
     settings : VisionSettings
         For the largest picture that is opened.
+    least_long_px : int or None
+        A JPEG is halved on opening, which is soon done, while its long side stays this long. None
+        opens it as it is, up to the working size.
 
     Raises
     ------
@@ -91,7 +94,7 @@ def read_photo(path: Path, *, settings: VisionSettings) -> Photo:
         # Pillow warns of faults in headers that are either harmless or refused here in words.
         warnings.simplefilter("ignore")
         header = read_header(data, settings=settings)
-        rgb = _pixels(data, header)
+        rgb = _pixels(data, header, least_long_px or max(header.upright_size))
     height, width = rgb.shape[:2]
     if header.kind == "JPEG":
         width, height = header.upright_size
@@ -147,10 +150,10 @@ def _file_bytes(path: Path) -> bytes:
     return data
 
 
-def _pixels(data: bytes, header: PhotoHeader) -> NDArray[np.uint8]:
+def _pixels(data: bytes, header: PhotoHeader, least_long_px: int) -> NDArray[np.uint8]:
     """Return upright pixels in the colours of the file; JPEG already reduced if it is large."""
     if header.kind == "JPEG":
-        return _turn(_jpeg_pixels(data, header), header.orientation)
+        return _turn(_jpeg_pixels(data, header, least_long_px), header.orientation)
     try:
         opened = Image.open(io.BytesIO(data), formats=[header.kind])
         opened.load()
@@ -163,11 +166,13 @@ def _pixels(data: bytes, header: PhotoHeader) -> NDArray[np.uint8]:
     return _deep_pixels(data, header, shallow=rgb) if header.is_deep else rgb
 
 
-def _jpeg_pixels(data: bytes, header: PhotoHeader) -> NDArray[np.uint8]:
+def _jpeg_pixels(data: bytes, header: PhotoHeader, least_long_px: int) -> NDArray[np.uint8]:
     if is_cut_short(data):
         raise _damaged()
     flags = cv2.IMREAD_IGNORE_ORIENTATION
     halvings = _halvings(header.width * header.height)
+    while max(header.width, header.height) >> (halvings + 1) >= least_long_px:
+        halvings += 1
     reduced = (
         cv2.IMREAD_COLOR_RGB,
         cv2.IMREAD_REDUCED_COLOR_2,

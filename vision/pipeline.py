@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from vision.board import find_board
+from vision.board import FINE_LONG_PX, find_board
 from vision.bundle_light import SURVEY_SHOTS, BundleLight, judge_board, settle_light
 from vision.cut_out import CutOut, cut_out, cut_out_pair
 from vision.errors import VisionError
@@ -70,7 +70,8 @@ def survey_light(
         if len(judged) == SURVEY_SHOTS:
             break
         try:
-            photo = read_photo(folder / shot.file, settings=settings)
+            file = folder / shot.file
+            photo = read_photo(file, settings=settings, least_long_px=FINE_LONG_PX)
             judged.append(judge_board(find_board(photo.rgb), settings=settings))
         except VisionError:
             continue

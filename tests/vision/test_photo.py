@@ -441,3 +441,13 @@ def test_a_profile_that_cannot_be_read_is_flagged_and_srgb_assumed(what: str, tm
 
     assert photo.flags == (PhotoFlag.PROFILE_UNREADABLE,)
     assert np.array_equal(photo.rgb, scene())
+
+
+def test_a_large_jpeg_may_be_opened_smaller_and_still_knows_its_size(tmp_path: Path):
+    path = tmp_path / "large.jpg"
+    Image.new("RGB", (3200, 2400), (120, 90, 60)).save(path)
+
+    photo = read_photo(path, settings=SETTINGS, least_long_px=1500)
+
+    assert photo.rgb.shape == (1200, 1600, 3)
+    assert (photo.full_width_px, photo.full_height_px, photo.reduction) == (3200, 2400, 2.0)
