@@ -29,6 +29,8 @@ HUE_SEES = 0.6
 is then shadow or a strip that touches the leaf."""
 FULL_SHARE = 0.93
 """Share of its convex hull that a whole leaf fills."""
+WHOLE_SIDE = 0.9
+"""Share of a side of the picture from which what touches it is no leaf but the table."""
 PAD_PX = 12
 """Fine pixels of board round a leaf in which its edge is sought."""
 BAY_SHARE = 0.002
@@ -43,6 +45,10 @@ _TO_HUES = np.array(
     [[1 / 3, 1 / 3, 1 / 3], [1 / 2, 0, -1 / 2], [-1 / 4, 1 / 2, -1 / 4]], dtype=np.float64
 )
 """log RGB -> log lightness, red-blue and green-magenta; the last two do not see shadows."""
+
+_CONTRASTS = np.linspace(-5.0, 5.0, 200)
+_HALF_MIXED = np.log((np.exp(_CONTRASTS) + 1) / 2) / _CONTRASTS
+"""Log of wood over board, and what part of that log a pixel shows which is half wood."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,7 +81,7 @@ def find_leaves(board: Board) -> tuple[Outline, ...]:
         If nothing in the picture can be a leaf.
     """
     parts = _seed_parts(board)
-    leaves = [refined for part in parts if (refined := _refine(board, part)) is not None]
+    leaves = [found for part in parts for found in _refine(board, part)]
     leaves.sort(key=lambda found: -found.area_px)
     total = board.ratio.shape[0] * board.ratio.shape[1] * board.step**2
     leaves = [
@@ -93,6 +99,12 @@ def find_leaves(board: Board) -> tuple[Outline, ...]:
 
 def _hues(ratio: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(cv2.transform(ratio, _TO_HUES.astype(np.float32)), dtype=np.float32)
+
+
+def _ratio(hues: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return log(photo / board) per channel: `_hues` undone."""
+    back = np.linalg.inv(_TO_HUES).astype(np.float32)
+    return np.asarray(cv2.transform(hues, back), dtype=np.float32)
 
 
 def _noise(board: Board) -> NDArray[np.float64]:
@@ -119,7 +131,7 @@ def _seed_parts(board: Board) -> list[NDArray[np.bool_]]:
         [
             part
             for part in _parts(_close_and_open(mask.astype(np.uint8)))
-            if not _is_grey_thing(board, part)
+            if not _is_grey_thing(board, part) and not _is_past_board(part)
         ]
         for mask in (by_hue, by_any)
     ]
@@ -172,8 +184,17 @@ def _is_grey_thing(board: Board, part: NDArray[np.bool_]) -> bool:
     return float((slope < 0.03).mean()) > FLAT_SHARE or float((slope > 0.25).mean()) > 0.1
 
 
-def _refine(board: Board, part: NDArray[np.bool_]) -> Outline | None:
-    """Return the outline at the half-way point between the board and the wood beside it."""
+def _is_past_board(part: NDArray[np.bool_]) -> bool:
+    """Tell a table seen past the board from a leaf: it takes up a whole side of the picture."""
+    sides = (part[0], part[-1], part[:, 0], part[:, -1])
+    return max(float(side.mean()) for side in sides) > WHOLE_SIDE
+
+
+def _refine(board: Board, part: NDArray[np.bool_]) -> list[Outline]:
+    """Return the outline at the half-way point between the board and the wood beside it.
+
+    Two leaves a hair apart are one part where leaf and board are told apart, and come apart here.
+    """
     rows, columns = board.fine.shape[:2]
     whole = cv2.resize(part.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST)
     x, y, width, height = cv2.boundingRect(whole)
@@ -188,10 +209,23 @@ def _refine(board: Board, part: NDArray[np.bool_]) -> Outline | None:
     mask = ((share > 0.5) & (near > 0)).astype(np.uint8)
     mask = _fill(np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, element), dtype=np.uint8))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
-    if count < 2:
-        return None
-    mask = (labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))).astype(np.uint8)
-    mask = _fill_bays(mask, hues, _noise(board))
+    areas = stats[1:count, cv2.CC_STAT_AREA]
+    noise = _noise(board)
+    found = []
+    for index in np.flatnonzero(areas >= SECOND_LEAF * areas.max(initial=1)):
+        others = (mask > 0) & (labels != index + 1)
+        one = _fill_bays((labels == index + 1).astype(np.uint8), hues, noise)
+        one[others] = 0
+        outline = _trace(one, share, corner=(left, top), board=board)
+        if outline is not None:
+            found.append(outline)
+    return found
+
+
+def _trace(
+    mask: NDArray[np.uint8], share: NDArray[np.float32], *, corner: tuple[int, int], board: Board
+) -> Outline | None:
+    """Return where the share of wood is one half round a mask of the fine picture's window."""
     core = cv2.erode(mask, np.ones((3, 3), np.uint8))
     reach = cv2.dilate(mask, np.ones((3, 3), np.uint8))
     soft = np.where(core > 0, 1.0, np.where(reach > 0, np.clip(share, 0, 1), 0.0))
@@ -199,12 +233,14 @@ def _refine(board: Board, part: NDArray[np.bool_]) -> Outline | None:
     if not contours:
         return None
     longest = max(contours, key=len)
-    points = (longest[:, ::-1] - 1 + [left, top] + 0.5) * board.fine_step - 0.5
+    points = (longest[:, ::-1] - 1 + corner + 0.5) * board.fine_step - 0.5
+    (left, top), (height, width) = corner, mask.shape
+    rows, columns = board.fine.shape[:2]
     touches = (
         (top == 0 and mask[0].any())
         or (left == 0 and mask[:, 0].any())
-        or (bottom == rows and mask[-1].any())
-        or (right == columns and mask[:, -1].any())
+        or (top + height == rows and mask[-1].any())
+        or (left + width == columns and mask[:, -1].any())
     )
     area = float(cv2.contourArea(points.astype(np.float32)))
     return Outline(points, area, bool(touches))
@@ -244,7 +280,8 @@ def _wood_share(
 
     Between the board (0) and the wood nearby (a local mean) the share is read along the
     direction that parts the two best, Fisher's linear discriminant, with the spread of board and
-    of wood figure as the within-class scatter.
+    of wood figure as the within-class scatter. Light mixes, not its logarithm: a pixel half on a
+    pale leaf and half on a dark board is nearer the leaf in log light.
     """
     core = cv2.erode(inside, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7)))
     if not core.any():
@@ -260,7 +297,11 @@ def _wood_share(
     along = cv2.transform(direction * hues, total)
     whole = np.maximum(cv2.transform(direction * near, total), 1e-6)
     share = np.asarray(along / whole, dtype=np.float32)
-    return np.where(weight > 1e-5, share, 0.0)
+    mixed = _hues(np.log((np.exp(_ratio(near.astype(np.float32))) + 1) / 2))
+    half = (direction * mixed).sum(axis=2) / whole
+    contrast = np.interp(half, _HALF_MIXED, _CONTRASTS).astype(np.float32)
+    share = np.expm1(contrast * np.clip(share, -1.0, 2.0)) / np.expm1(contrast)
+    return np.where(weight > 1e-5, share, 0.0).astype(np.float32)
 
 
 def choose_leaves(found: tuple[Outline, ...], *, pair: bool) -> tuple[Outline, ...]:

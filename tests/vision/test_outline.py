@@ -1,9 +1,11 @@
+import cv2
 import numpy as np
 import pytest
 
 from tests.outlines import overlap
 from tests.vision.made_scenes import BOARDS, WOODS, MadeLeaf, Scene
 from vision.board import find_board
+from vision.colour_space import linear_to_srgb8, srgb_to_linear
 from vision.errors import BoardNotFound, LeafNotFound
 from vision.outline import choose_leaves, find_leaves
 
@@ -128,3 +130,35 @@ def test_a_patch_of_wood_nearly_of_the_boards_tone_belongs_to_the_leaf():
     (found,) = find_leaves(find_board(picture))
 
     assert overlap(found.points, leaf.outlines[0]) > 0.97
+
+
+@pytest.mark.parametrize("turned_deg", [0.0, 1.5])
+def test_two_leaves_a_few_millimetres_apart_are_both_kept(turned_deg):
+    leaves = (MadeLeaf(WOODS["walnut"]), MadeLeaf(WOODS["walnut"], mirrored=True))
+    scene = Scene(leaves, gap_mm=6.0, turned_deg=turned_deg, leaf_mm=(200.0, 1400.0))
+
+    found = find_leaves(find_board(scene.paint()))
+
+    assert len(choose_leaves(found, pair=True)) == 2
+    assert [leaf.area_px for leaf in found] == pytest.approx([100 * 700] * 2, rel=0.02)
+
+
+@pytest.mark.parametrize("past", [np.s_[:, :50], np.s_[-70:]])
+def test_a_wooden_table_past_one_side_of_the_board_is_not_a_leaf_that_the_frame_cuts(past):
+    rgb = Scene((MadeLeaf(WOODS["oak"]),)).paint()
+    rgb[past] = (150, 100, 60)
+
+    (leaf,) = choose_leaves(find_leaves(find_board(rgb)), pair=False)
+
+    assert leaf.area_px == pytest.approx(120 * 700, rel=0.02)
+
+
+@pytest.mark.parametrize(("wood", "board"), [("maple", "dark"), ("walnut", "light")])
+def test_an_unsharp_edge_is_set_where_half_the_light_is_woods(wood, board):
+    scene = Scene((MadeLeaf(WOODS[wood]),), board=(BOARDS[board],) * 3, strip=False)
+    light = cv2.GaussianBlur(srgb_to_linear(scene.paint()), (0, 0), 1.5)
+
+    (leaf,) = find_leaves(find_board(linear_to_srgb8(light)))
+
+    width = leaf.area_px / 700
+    assert width == pytest.approx(120, abs=0.8)
