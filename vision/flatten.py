@@ -18,6 +18,11 @@ FIELD_GRID_PX = 24
 EDGE_LOSS_PX = 1.0
 """Pixels taken off the outline (times the working step), so that no board shines in."""
 
+MOST_BINS = 96
+"""Places along a side at which a leaf's extent across is read."""
+BIN_POINTS = 3.0
+"""Points of the outline that a bin must hold, or it may see one end of a narrow leaf alone."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Straightened:
@@ -152,7 +157,8 @@ def _edges(points: NDArray[np.float64], *, along: int) -> tuple[NDArray[np.float
     """Return bin centres and the outline's least and greatest extent across, bin by bin."""
     position, across = points[:, along], points[:, 1 - along]
     low, high = position.min(), position.max()
-    bins = 96
+    apart = float(np.median(np.linalg.norm(np.diff(points, axis=0), axis=1)))
+    bins = int(np.clip((high - low) / max(BIN_POINTS * apart, 1e-9), 4, MOST_BINS))
     index = np.minimum(((position - low) / (high - low) * bins).astype(int), bins - 1)
     least = np.full(bins, np.inf)
     most = np.full(bins, -np.inf)
