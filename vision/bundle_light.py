@@ -29,6 +29,9 @@ class BundleLight:
     """Linear reflectance, sRGB primaries, 0 to 1."""
     colour_class: ColourClass
     """Grey steps if the strip set it; relative if only the camera's own exposure did."""
+    strip_misfit: float = 0.0
+    """RMS of the strip's steps against the known greys, log light; 0 without a strip. A camera
+    that deepens contrast for looks shows steps in lightness larger than they are."""
 
 
 def judge_board(board: Board, *, settings: VisionSettings) -> BundleLight:
@@ -40,7 +43,7 @@ def judge_board(board: Board, *, settings: VisionSettings) -> BundleLight:
     """
     strip = read_strip(board, settings.strip_reflectances)
     if strip is not None:
-        return BundleLight(_triple(strip), ColourClass.GREY_STEPS)
+        return BundleLight(_triple(strip.board_rgb), ColourClass.GREY_STEPS, strip.misfit)
     width, height = board.field.size_px
     x, y = np.meshgrid(np.linspace(0.1, 0.9, 9) * width, np.linspace(0.1, 0.9, 13) * height)
     light = board.field.at(x, y)
@@ -62,7 +65,8 @@ def settle_light(judged: Iterable[BundleLight]) -> BundleLight:
     by_strip = [one for one in known if one.colour_class is ColourClass.GREY_STEPS]
     best = by_strip or known
     middle = np.median([one.board_rgb for one in best], axis=0)
-    return BundleLight(_triple(middle), best[0].colour_class)
+    misfit = float(np.median([one.strip_misfit for one in best]))
+    return BundleLight(_triple(middle), best[0].colour_class, misfit)
 
 
 def _triple(values: NDArray[np.floating]) -> tuple[float, float, float]:

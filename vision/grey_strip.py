@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -11,7 +12,8 @@ from numpy.typing import NDArray
 from vision.board import Board
 
 STEP_TOLERANCE = 0.10
-"""RMS of the steps against the known greys, log light, up to which the strip is recognised."""
+"""RMS of the steps against the known greys, log light, up to which the strip is recognised. A
+camera that deepens contrast for looks reaches 0.2, but so do strips of other greys."""
 UNIFORM_WITHIN = 0.08
 """Robust spread inside one step, log light, up to which it is one grey."""
 CONTRASTS = (0.06, 0.12, 0.25, 0.50)
@@ -30,8 +32,25 @@ CAMERA_SCALE = (0.002, 0.95)
 """Linear light outside which a step is lost in the dark or burnt out."""
 
 
-def read_strip(board: Board, reflectances: Sequence[float]) -> NDArray[np.float64] | None:
-    """Return the board's linear reflectance (R, G, B) by the grey strip, or None without one.
+@dataclass(frozen=True, slots=True, eq=False)
+class StripReading:
+    """What a grey strip says.
+
+    Parameters
+    ----------
+    board_rgb : ndarray, shape (3,)
+        The board's linear reflectance.
+    misfit : float
+        RMS of the steps against the known greys, log light: what the camera's own contrast, and
+        glare, change.
+    """
+
+    board_rgb: NDArray[np.float64]
+    misfit: float
+
+
+def read_strip(board: Board, reflectances: Sequence[float]) -> StripReading | None:
+    """Return what the grey strip says of the board and of the camera, or None without one.
 
     Parameters
     ----------
@@ -44,16 +63,16 @@ def read_strip(board: Board, reflectances: Sequence[float]) -> NDArray[np.float6
     if len(reflectances) < 3:
         return None
     known = np.log(reflectances)
-    best: tuple[float, NDArray[np.float64]] | None = None
+    best: StripReading | None = None
     for box in _possible_boxes(board, len(known)):
         steps = _read_steps(board, box, len(known))
         if steps is None:
             continue
         for order in (known, known[::-1]):
             error, board_log = _compare(steps, order)
-            if error < STEP_TOLERANCE and (best is None or error < best[0]):
-                best = (error, np.exp(board_log))
-    return None if best is None else best[1]
+            if error < STEP_TOLERANCE and (best is None or error < best.misfit):
+                best = StripReading(np.exp(board_log), error)
+    return best
 
 
 def _compare(

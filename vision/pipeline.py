@@ -33,6 +33,11 @@ SCALE_SD = {ColourClass.GREY_STEPS: 0.01, ColourClass.RELATIVE: 0.10, ColourClas
 """One standard deviation of the lightness scale, as a fraction of a step: without known greys the
 camera's exposure may be half as light or twice as light as taken, and L* goes as its cube root."""
 
+MISFIT_SCALE = 1.2
+"""The same for each unit of the strip's misfit: a camera's contrast curve is steepest in the mid
+tones, where wood lies (drawn with powers of 0.9 and 1.12: steps came out 0.9 and 1.12 times as
+large at a misfit of 0.07 to 0.1)."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BlankFrame:
@@ -121,7 +126,7 @@ def read_shot(
     leaves = cut(photo, board, outlines, shot=shot, rails=rails, board_rgb=light.board_rgb)
     reference = LightReference.BOARD if blank is None else LightReference.BLANK
     readings = tuple(
-        _leaf_reading(label, leaf, light.colour_class, reference)
+        _leaf_reading(label, leaf, light, reference)
         for label, leaf in zip(shot.leaves, leaves, strict=True)
     )
     flags = [*photo.flags, *(flag for leaf in leaves for flag in leaf.flags)]
@@ -135,19 +140,19 @@ def read_shot(
 
 
 def _leaf_reading(
-    label: str, leaf: CutOut, colour_class: ColourClass, reference: LightReference
+    label: str, leaf: CutOut, light: BundleLight, reference: LightReference
 ) -> LeafReading:
     held = HeldAgainst(
         foot=leaf.foot,
         station=leaf.station,
         reference=reference,
         level_sd=float(np.hypot(LEVEL_SD[reference], DARK_BOARD_SD / leaf.darkest_board)),
-        scale_sd=SCALE_SD[colour_class],
+        scale_sd=float(np.hypot(SCALE_SD[light.colour_class], MISFIT_SCALE * light.strip_misfit)),
     )
     return LeafReading(
         leaf=label,
         size=leaf.size,
-        colour=measure_colour(leaf.image, colour_class=colour_class),
+        colour=measure_colour(leaf.image, colour_class=light.colour_class),
         figure=measure_figure(leaf.image),
         light=measure_light(leaf.image, held),
         outline=leaf.outline,

@@ -58,7 +58,8 @@ def test_the_grey_strip_tells_what_the_board_reflects_even_where_a_step_vanishes
 
     found = read_strip(find_board(scene.paint()), GREYS)
 
-    assert found == pytest.approx([grey, grey, grey * 0.95], rel=0.03)
+    assert found is not None
+    assert found.board_rgb == pytest.approx([grey, grey, grey * 0.95], rel=0.03)
 
 
 @pytest.mark.parametrize(
@@ -77,7 +78,21 @@ def test_the_strip_is_read_though_a_step_is_lost_the_board_coarse_or_the_leaf_to
 
     found = read_strip(find_board(on_grey.paint()), GREYS)
 
-    assert found == pytest.approx([grey] * 3, rel=0.04)
+    assert found is not None
+    assert found.board_rgb == pytest.approx([grey] * 3, rel=0.04)
+
+
+def test_a_camera_that_deepens_contrast_shows_in_the_strips_misfit():
+    scene = Scene((MadeLeaf(WOODS["cherry"]),), exposure=0.8)
+    rgb = scene.paint()
+    deeper = np.rint(255 * (rgb / 255) ** 1.08).astype(np.uint8)
+
+    as_it_is, deepened = (read_strip(find_board(one), GREYS) for one in (rgb, deeper))
+
+    assert as_it_is is not None
+    assert as_it_is.misfit < 0.02
+    assert deepened is not None
+    assert deepened.misfit > 0.05
 
 
 def test_without_the_strip_nothing_is_taken_for_it():
