@@ -9,6 +9,7 @@ import pytest
 
 from tests.ui.running import run_ui
 from ui.commands.group import flitchwright
+from ui.settings_file import read_settings
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -49,6 +50,17 @@ def test_the_commands_of_the_readme_run_in_its_order(tmp_path, monkeypatch):
     assert {line[0] for line in commands} == set(flitchwright.commands) - {"serve", "demo"}
     assert (tmp_path / "match.png").stat().st_size > 10_000
     assert {path.suffix for path in (tmp_path / "for-customer").iterdir()} == {".pdf", ".zip"}
+
+
+def test_the_settings_of_the_readme_are_known(tmp_path, monkeypatch):
+    (block,) = re.findall(r"```toml\n(.*?)```", README, flags=re.DOTALL)
+    (tmp_path / "settings.toml").write_text(block)
+    monkeypatch.setenv("FLITCHWRIGHT_SETTINGS", str(tmp_path / "settings.toml"))
+
+    vision = read_settings().vision
+
+    assert len(vision.strip_reflectances) == 6
+    assert (vision.slight_from, vision.strong_from) == (1.0, 2.5)
 
 
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
