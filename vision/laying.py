@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
 from numpy.typing import NDArray
 
 from vision.shot import Laid
@@ -76,9 +75,3 @@ def slope_sign(laid: Laid) -> int:
     [1, -1, 1]
     """
     return -1 if _FLIPS[laid][1] else 1
-
-
-def laying_array() -> NDArray[np.int_]:
-    """Return the 4 x 4 table of `compose` as indices into the order of `_FLIPS` (for tests)."""
-    order = list(_FLIPS)
-    return np.array([[order.index(compose(a, b)) for b in order] for a in order])
