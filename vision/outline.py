@@ -18,6 +18,8 @@ LEAST_NOISE = (0.020, 0.010, 0.010)
 """Floors of the board's noise in log lightness and the two log hues: stains, moiré, JPEG."""
 LEAST_AREA = 0.012
 """Share of the picture below which nothing is taken for a leaf."""
+MOST_SLENDER = 45.0
+"""Length over width beyond which a thing is no leaf: 60 mm by 2.4 m, a narrow one, has 40."""
 SECOND_LEAF = 0.25
 """A second wooden thing of at least this share of the first one's area is a leaf too."""
 NEUTRAL_HUE = 0.15
@@ -82,6 +84,7 @@ def find_leaves(board: Board) -> tuple[Outline, ...]:
     """
     parts = _seed_parts(board)
     leaves = [found for part in parts for found in _refine(board, part)]
+    leaves = [found for found in leaves if not _is_a_lath(found)]
     leaves.sort(key=lambda found: -found.area_px)
     total = board.ratio.shape[0] * board.ratio.shape[1] * board.step**2
     leaves = [
@@ -95,6 +98,12 @@ def find_leaves(board: Board) -> tuple[Outline, ...]:
             "a plain board whose tone differs from it, and keep the whole leaf in the picture."
         )
     return tuple(sorted(leaves, key=lambda found: float(found.points[:, 0].mean())))
+
+
+def _is_a_lath(outline: Outline) -> bool:
+    """Tell a wooden rule or a batten from a leaf: far longer for its width than any leaf."""
+    _, sides, _ = cv2.minAreaRect(outline.points.astype(np.float32))
+    return max(sides) > MOST_SLENDER * max(min(sides), 1.0)
 
 
 def _hues(ratio: NDArray[np.float32]) -> NDArray[np.float32]:

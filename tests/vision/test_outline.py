@@ -85,6 +85,13 @@ def test_a_leaf_cut_by_the_frame_is_refused(shift):
         choose_leaves(found, pair=False)
 
 
+def test_a_wooden_rule_on_the_bare_board_is_no_leaf():
+    rule = Scene((MadeLeaf(WOODS["oak"]),), leaf_mm=(30.0, 1600.0), strip=False)
+
+    with pytest.raises(LeafNotFound, match="No leaf was found"):
+        find_leaves(find_board(rule.paint()))
+
+
 def test_a_picture_without_a_plain_board_is_refused():
     rng = np.random.default_rng(1)
     picture = rng.integers(0, 255, (40, 30, 3), dtype=np.uint8).repeat(20, 0).repeat(20, 1)
