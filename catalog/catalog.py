@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -11,7 +11,16 @@ from typing import Self
 
 from sqlalchemy import Engine
 
-from catalog import search, store, store_findings, store_photos
+from catalog import (
+    search,
+    store,
+    store_findings,
+    store_orders,
+    store_outlines,
+    store_photos,
+    store_stations,
+    store_traces,
+)
 from catalog.database import connect, database_url, reading, writing
 from catalog.errors import CatalogError, EntryFaulty
 from catalog.migrations import migrate
@@ -27,13 +36,23 @@ from catalog.records import (
     FlitchCard,
     FlitchId,
     KnownPhoto,
+    KnownStation,
     LeafCard,
+    OrderCorrection,
     Outcome,
+    OutlineCorrection,
+    PhotoId,
     PhotoRecord,
     Refused,
+    StationId,
 )
+from catalog.standing_outlines import standing_outlines
+from catalog.store_traces import StockLeaf, TraceKey
 from vision.bundle_light import BundleLight
-from vision.readings import PairAlternation
+from vision.hand_outline import Points
+from vision.leaf_trace import TRACE_VERSION
+from vision.readings import PairAlternation, PhotoQuality
+from vision.shooting_station import ShootingStation
 
 
 def utc_now() -> datetime:
@@ -283,6 +302,103 @@ class Catalog:
         with writing(self._engine) as connection:
             return store.settle_bundle_light(connection, bundle_id, to_json(light))
 
+    def photo(self, photo_id: PhotoId) -> PhotoRecord:
+        """Return one photograph; `NotInCatalog` if there is none of that number."""
+        with reading(self._engine) as connection:
+            return store_photos.photo(connection, photo_id)
+
+    # Shooting stations
+
+    def add_station(self, station: ShootingStation, quality: PhotoQuality) -> StationId:
+        """Record a station as set up; what was set up before under its name stays."""
+        _check_not_empty(station.name, "A station needs a name.")
+        with writing(self._engine) as connection:
+            return store_stations.add_station(connection, station, quality, by=self._signature())
+
+    def stations(self) -> tuple[KnownStation, ...]:
+        """Return the newest set-up of every station, by name."""
+        with reading(self._engine) as connection:
+            return store_stations.stations(connection)
+
+    def station_named(self, name: str) -> KnownStation:
+        """Return the newest set-up of a station; `NotInCatalog` if there is none."""
+        with reading(self._engine) as connection:
+            return store_stations.station_named(connection, name)
+
+    def station(self, station_id: StationId) -> KnownStation:
+        """Return one set-up of a station; `NotInCatalog` if there is none of that number."""
+        with reading(self._engine) as connection:
+            return store_stations.station(connection, station_id)
+
+    # Outlines corrected by hand
+
+    def outline_corrections(self, photo_id: PhotoId) -> tuple[OutlineCorrection, ...]:
+        """Return what was done to the outlines of a photograph, oldest first."""
+        with reading(self._engine) as connection:
+            return store_outlines.corrections(connection, photo_id)
+
+    def outlines_by_hand(self, bundle_id: BundleId) -> dict[str, tuple[Points, ...]]:
+        """Return the outlines to measure with, by SHA-256, of photographs corrected by hand."""
+        with reading(self._engine) as connection:
+            done = store_outlines.corrections_in(connection, bundle_id)
+            photos = store_photos.photos(connection, bundle_id) if done else ()
+        chosen = {
+            photo.sha256: standing_outlines(
+                done[photo.sha256], [leaf.outline for leaf in photo.reading.leaves]
+            )
+            for photo in photos
+            if photo.sha256 in done
+        }
+        return {sha256: outlines for sha256, outlines in chosen.items() if outlines is not None}
+
+    def record_correction(self, correction: OutlineCorrection, new: NewPhoto, *, seen: int) -> None:
+        """Record an outline corrected by hand with what the photograph then measured.
+
+        Raises
+        ------
+        AlreadyThere
+            If there are other than ``seen`` corrections of the photograph by now.
+        """
+        by = self._signature(correction.who)
+        with writing(self._engine) as connection:
+            store_outlines.record_correction(connection, correction, new, seen=seen, by=by)
+
+    # Orders set by hand
+
+    def order_corrections(self, bundle_id: BundleId) -> tuple[OrderCorrection, ...]:
+        """Return what was done to the order of a bundle, oldest first."""
+        with reading(self._engine) as connection:
+            return store_orders.orders(connection, bundle_id)
+
+    def record_order(self, correction: OrderCorrection, *, seen: int) -> None:
+        """Give the leaves of a bundle other places, and keep who did it and when.
+
+        Raises
+        ------
+        AlreadyThere
+            If there are other than ``seen`` corrections by now, or the leaves lie otherwise.
+        """
+        by = self._signature(correction.who)
+        with writing(self._engine) as connection:
+            store_orders.record_order(connection, correction, seen=seen, by=by)
+
+    # Looking for a loose leaf
+
+    def stock_leaves(self) -> tuple[StockLeaf, ...]:
+        """Return every leaf of the catalogue, bundle by bundle in order."""
+        with reading(self._engine) as connection:
+            return store_traces.stock_leaves(connection)
+
+    def leaf_traces(self) -> dict[TraceKey, bytes]:
+        """Return the traces kept so far, by the pictures that they were drawn from."""
+        with reading(self._engine) as connection:
+            return store_traces.leaf_traces(connection, TRACE_VERSION)
+
+    def keep_traces(self, traces: Mapping[TraceKey, bytes]) -> None:
+        """Keep traces for the next search; each can be drawn again at any time."""
+        with writing(self._engine) as connection:
+            store_traces.keep_traces(connection, traces, TRACE_VERSION)
+
     # Refusals
 
     def record_refusal(self, bundle_id: BundleId, refused: Refused, *, folder: str) -> None:
@@ -348,8 +464,8 @@ class Catalog:
         with reading(self._engine) as connection:
             return store.changes(connection, of=of, after=after, limit=limit)
 
-    def _signature(self) -> store.Signature:
-        return store.Signature(self._who, self._now())
+    def _signature(self, who: str = "") -> store.Signature:
+        return store.Signature(who or self._who, self._now())
 
 
 def _check_not_empty(text: str, sentence: str) -> None:

@@ -41,3 +41,7 @@ class PicturesNotKept(CatalogError):
 
 class MeasuringStopped(CatalogError):
     """A measuring process died; what was taken in before stays."""
+
+
+class LampFixed(CatalogError):
+    """The photographs of a leaf do not let the lamp be moved."""

@@ -10,7 +10,6 @@ Kill it anywhere: the same command again finishes the work, without doubles and 
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
@@ -18,9 +17,18 @@ from pathlib import Path
 
 from catalog.catalog import Catalog
 from catalog.measuring import executor_for, measure_all
-from catalog.photo_job import Blank, PhotoJob, let_go_of_blanks
-from catalog.records import AlreadyIn, BundleId, IntakePlan, KnownPhoto, Outcome, Refused
-from vision.alternation import TURNED_IN, SeenLeaf, predict_alternation
+from catalog.photo_job import Blank, PhotoJob, let_go_of_blanks, sha256_of
+from catalog.records import (
+    AlreadyIn,
+    BundleId,
+    IntakePlan,
+    KnownPhoto,
+    KnownStation,
+    Outcome,
+    Refused,
+)
+from catalog.seen_leaves import seen_leaves
+from vision.alternation import TURNED_IN, predict_alternation
 from vision.bundle_light import BundleLight
 from vision.pipeline import survey_light
 from vision.readings import PairAlternation
@@ -44,7 +52,8 @@ def plan_intake(folder: Path, bundle_id: BundleId, *, catalog: Catalog) -> Intak
     refused = [Refused(_storable(line.file), line.reason) for line in listed.refused]
     shots = []
     for shot in listed.shots:
-        if _storable(shot.file + shot.leaf) == shot.file + shot.leaf:
+        names = "".join((*shot.files, shot.leaf))
+        if _storable(names) == names:
             shots.append(shot)
         else:
             refused.append(
@@ -57,7 +66,7 @@ def plan_intake(folder: Path, bundle_id: BundleId, *, catalog: Catalog) -> Intak
     known: dict[Shot, dict[str, KnownPhoto]] = {}
     for photo in catalog.known_photos(bundle_id):
         known.setdefault(photo.shot, {})[photo.sha256] = photo
-    is_in = [_is_in(folder / shot.file, shot, known, catalog=catalog) for shot in shots]
+    is_in = [_is_in(folder, shot, known, catalog=catalog) for shot in shots]
     already = [shot for shot, there in zip(shots, is_in, strict=True) if there]
     todo = [shot for shot, there in zip(shots, is_in, strict=True) if not there]
     return IntakePlan(
@@ -77,6 +86,7 @@ def take_in(
     settings: VisionSettings,
     workers: int = 1,
     executor: Executor | None = None,
+    station: KnownStation | None = None,
 ) -> Iterator[Outcome]:
     """Measure photographs one by one; record each as soon as it is measured.
 
@@ -93,6 +103,9 @@ def take_in(
     executor : concurrent.futures.Executor or None
         Does the measuring instead, ``workers`` telling how wide it is. Whatever it is, it must
         reach the folder and the picture store.
+
+    station : KnownStation or None
+        Where the photographs were taken.
 
     Yields
     ------
@@ -112,9 +125,9 @@ def take_in(
     leaves = [shot for shot in plan.shots if not shot.blank]
     try:
         with executor_for(workers, executor) as chosen:
-            jobs = _jobs(boards, plan, catalog=catalog, settings=settings)
+            jobs = _jobs(boards, plan, catalog=catalog, settings=settings, station=station)
             yield from _measured(jobs, plan, catalog=catalog, executor=chosen, workers=workers)
-            jobs = _jobs(leaves, plan, catalog=catalog, settings=settings)
+            jobs = _jobs(leaves, plan, catalog=catalog, settings=settings, station=station)
             yield from _measured(jobs, plan, catalog=catalog, executor=chosen, workers=workers)
     finally:
         let_go_of_blanks()
@@ -124,26 +137,31 @@ def finish_bundle(
     bundle_id: BundleId, *, catalog: Catalog, settings: VisionSettings
 ) -> tuple[PairAlternation, ...]:
     """Work out and store light and dark between neighbours; return those of the book match."""
-    order = [leaf.label for leaf in catalog.leaves(bundle_id)]
-    seen = [
-        SeenLeaf(photo.shot, tuple(leaf.light for leaf in photo.reading.leaves))
-        for photo in catalog.photos(bundle_id)
-        if not photo.shot.blank
-    ]
+    known = seen_leaves(catalog, bundle_id)
     for match in TURNED_IN:
-        pairs = predict_alternation(order, seen, match=match, settings=settings)
+        pairs = predict_alternation(known.order, known.seen, match=match, settings=settings)
         catalog.record_alternation(bundle_id, match, pairs)
     return catalog.alternation(bundle_id, match="book")
 
 
 def _jobs(
-    shots: Sequence[Shot], plan: IntakePlan, *, catalog: Catalog, settings: VisionSettings
+    shots: Sequence[Shot],
+    plan: IntakePlan,
+    *,
+    catalog: Catalog,
+    settings: VisionSettings,
+    station: KnownStation | None,
 ) -> list[PhotoJob]:
     if not shots:
         return []
     of_leaves = not all(shot.blank for shot in shots)
-    light = _common_light(plan, catalog=catalog, settings=settings) if of_leaves else None
+    light = (
+        _common_light(plan, catalog=catalog, settings=settings, station=station)
+        if of_leaves
+        else None
+    )
     blanks = _blanks_taken_in(plan, catalog=catalog) if of_leaves else {}
+    outlines = catalog.outlines_by_hand(plan.bundle_id) if of_leaves else {}
     return [
         PhotoJob(
             folder=plan.folder,
@@ -152,6 +170,9 @@ def _jobs(
             light=light,
             blank=blanks.get(shot.lamp),
             pictures=catalog.pictures.place,
+            station=station,
+            today=catalog.now().date(),
+            outlines=outlines,
         )
         for shot in shots
     ]
@@ -177,14 +198,24 @@ def _measured(
 
 
 def _common_light(
-    plan: IntakePlan, *, catalog: Catalog, settings: VisionSettings
+    plan: IntakePlan,
+    *,
+    catalog: Catalog,
+    settings: VisionSettings,
+    station: KnownStation | None,
 ) -> BundleLight | None:
     """Return the one scale of the bundle, settled by the first folder taken into it."""
     light = catalog.bundle(plan.bundle_id).light
     if light is not None:
         return light
     leaves = [shot for shot in plan.listed if not shot.blank]
-    surveyed = survey_light(plan.folder, leaves, settings=settings)
+    surveyed = survey_light(
+        plan.folder,
+        leaves,
+        settings=settings,
+        station=None if station is None else station.station,
+        today=catalog.now().date(),
+    )
     return None if surveyed is None else catalog.settle_bundle_light(plan.bundle_id, surveyed)
 
 
@@ -199,14 +230,13 @@ def _blanks_taken_in(plan: IntakePlan, *, catalog: Catalog) -> dict[Lamp, Blank]
 
 
 def _is_in(
-    path: Path, shot: Shot, known: Mapping[Shot, Mapping[str, KnownPhoto]], *, catalog: Catalog
+    folder: Path, shot: Shot, known: Mapping[Shot, Mapping[str, KnownPhoto]], *, catalog: Catalog
 ) -> bool:
     """Tell whether this very photograph is in the bundle, and all that was kept of it is there."""
     if shot not in known:
         return False
     try:
-        with path.open("rb") as file:
-            photo = known[shot].get(hashlib.file_digest(file, "sha256").hexdigest())
+        photo = known[shot].get(sha256_of(folder, shot))
     except OSError:
         return False
     return photo is not None and not catalog.pictures.missing(photo.pictures)

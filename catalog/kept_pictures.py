@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -19,9 +20,11 @@ FLAT_LONG_PX = 6000
 SCREEN_LONG_PX = 1600
 THUMB_LONG_PX = 400
 QUALITY = 92
-"""Of JPEG, without colour subsampling: fine grain survives, at a fifth of the size of a PNG."""
+"""Of JPEG: fine grain survives, at an eighth of the size of a PNG. Hue is kept at every fourth
+pixel, which is all that most cameras' files hold."""
+STRIP_ROWS = 128
 BORDER_PX = 8
-"""Width of the rim of the leaf from which the colour beside it is taken."""
+"""Width of the rim of the leaf from which the colour beside it is taken; rows so far apart tell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +73,24 @@ def _fill_beside(rgb: NDArray[np.uint8], on_leaf: NDArray[np.uint8]) -> None:
     """Paint what is beside the leaf in the mean colour of its rim, in place."""
     if on_leaf.all() or not on_leaf.any():
         return
-    side = 2 * BORDER_PX + 1
-    inner = cv2.erode(on_leaf, np.ones((side, side), np.uint8), borderValue=0)
-    rim = cv2.mean(rgb, on_leaf - inner)[:3]
-    beside = np.flatnonzero(on_leaf.ravel() == 0)
-    rgb.reshape(-1, 3)[beside] = np.round(rim).astype(np.uint8)
+    some = on_leaf[::BORDER_PX]
+    inner = cv2.erode(some, np.ones((3, 2 * BORDER_PX + 1), np.uint8), borderValue=0)
+    rim = cv2.mean(rgb[::BORDER_PX], some - inner)[:3]
+    plain = np.empty((STRIP_ROWS, *rgb.shape[1:]), np.uint8)
+    plain[:] = np.round(rim)
+    for first in range(0, len(rgb), STRIP_ROWS):
+        rows = slice(first, first + STRIP_ROWS)
+        wood = on_leaf[rows]
+        for columns in _runs(wood.min(axis=0) == 0):
+            beside = np.uint8(1) - wood[:, columns]
+            cv2.copyTo(plain[: len(wood), columns], beside, rgb[rows, columns])
+
+
+def _runs(marked: NDArray[np.bool_]) -> Iterator[slice]:
+    """Yield where a row of marks is set, run by run."""
+    ends = np.flatnonzero(np.diff(marked, prepend=False, append=False))
+    for first, last in ends.reshape(-1, 2).tolist():
+        yield slice(first, last)
 
 
 def _at_most(rgb: NDArray[np.uint8], long_px: int) -> NDArray[np.uint8]:
@@ -103,7 +119,7 @@ def _halved(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 
 def _jpeg(rgb: NDArray[np.uint8]) -> bytes:
-    return encode_picture(rgb, PictureKind.JPEG, quality=QUALITY)
+    return encode_picture(rgb, PictureKind.JPEG, quality=QUALITY, half_colour=True)
 
 
 def _bilevel_png(on_leaf: NDArray[np.uint8], *, rows: int, columns: int) -> bytes:
@@ -112,7 +128,8 @@ def _bilevel_png(on_leaf: NDArray[np.uint8], *, rows: int, columns: int) -> byte
         mask = np.asarray(
             cv2.resize(mask, (columns, rows), interpolation=cv2.INTER_NEAREST), dtype=np.uint8
         )
-    written, png = cv2.imencode(".png", mask, [cv2.IMWRITE_PNG_BILEVEL, 1])
+    options = [cv2.IMWRITE_PNG_BILEVEL, 1, cv2.IMWRITE_PNG_COMPRESSION, 3]
+    written, png = cv2.imencode(".png", mask, options)
     if not written:
         raise ValueError(f"A mask of {columns} x {rows} pixels could not be written as PNG.")
     return png.tobytes()

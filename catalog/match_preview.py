@@ -2,30 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from catalog.best_joints import find_joints, run_leaves
 from catalog.catalog import Catalog
 from catalog.errors import NotInCatalog
-from catalog.leaf_pictures import open_leaf
-from catalog.leaf_views import Shown, leaf_views, plain_views, shown_under
+from catalog.leaf_pictures import fitted, leaf_extent, open_leaf, straight_cut
+from catalog.leaf_views import Views, leaf_views, plain_views, shown_under
+from catalog.match_light import STORED, judged_joints, light_words
 from catalog.picture_caption import caption_match
+from catalog.pictures import PictureStore
 from catalog.preview_notes import preview_notes
 from catalog.records import BundleId, LeafCard
-from vision.joint_alternation import alternation_at
-from vision.match_layout import LAYINGS, Layout, Match, lay_out
-from vision.match_render import (
-    PlacedPicture,
-    extent_of,
-    px_per_mm_to_fit,
-    render,
-    straight_edges,
+from vision.cuts import CutPiece, cut_pieces
+from vision.errors import MatchNotPossible
+from vision.joint_cut import JointCut, JointLimits
+from vision.match_layout import (
+    Allowances,
+    FaceWish,
+    Layout,
+    LeafExtent,
+    Match,
+    lay_out,
 )
+from vision.match_names import MATCH_NAMES
+from vision.match_render import px_per_mm_to_fit, render
 from vision.picture_file import PictureKind, encode_picture
 from vision.readings import PairAlternation
+from vision.settings import DEFAULT_VISION_SETTINGS, VisionSettings
 from vision.shot import Lamp
 
 
@@ -45,14 +53,36 @@ class MatchPreview:
     """Sentences that belong beside the picture."""
     joints: tuple[PairAlternation | None, ...]
     """Light and dark at each joint, left to right; None where the pair was not judged."""
+    leaves: tuple[LeafExtent, ...] = ()
+    """The straight-edged sizes of the leaves used."""
+    allowances: Allowances = field(default_factory=Allowances)
 
     @property
     def title(self) -> str:
         """What the picture shows, in a few words."""
-        match = f"{self.layout.match.value.capitalize()} match"
+        match = MATCH_NAMES[self.layout.match].name
+        if self.layout.is_slipped:
+            match = f"{match}, slipped"
+        if self.layout.trims:
+            match = f"{match}, joints trimmed"
         if not self.shows_light_and_dark:
             return f"{match}, light and dark not shown"
         return f"{match}, lamp {self.lamp.value}"
+
+    def cut_pieces(self) -> tuple[CutPiece, ...]:
+        """Return how each piece is cut.
+
+        Raises
+        ------
+        MatchNotPossible
+            If a leaf has no scale.
+        """
+        if self.layout.unit != "mm":
+            raise MatchNotPossible(
+                "Cuts are in millimetres, but not every leaf has a scale. Type the length of the "
+                "leaves in the list of photographs, and take them in again."
+            )
+        return cut_pieces(self.layout.placements, self.leaves, allowances=self.allowances)
 
     def captioned(self) -> NDArray[np.uint8]:
         """Return the picture with the leaves' labels, a title and a scale bar below it."""
@@ -72,57 +102,103 @@ def preview_match(
     match: Match,
     lamp: Lamp,
     long_px: int = 1600,
+    wish: FaceWish | None = None,
+    joints: JointLimits | None = None,
+    settings: VisionSettings = DEFAULT_VISION_SETTINGS,
 ) -> MatchPreview:
     """Return a match of some leaves of a bundle as it would look under one lamp.
 
     Every leaf is shown under the same lamp. Where for one of them no photograph shows the slope
     of its fibres from the right end, all are shown as they lie, and the notes say that light and
-    dark cannot be seen: a mirrored photograph never shows them.
+    dark cannot be seen: a mirrored photograph never shows them. The same holds where a piece lies
+    at a slant: the lamps photographed stood in line with the grain.
 
     Parameters
     ----------
     catalog : Catalog
     bundle_id : BundleId
     labels : sequence of str
-        Leaves from left to right.
+        Leaves in the order in which they are used.
     match : Match
     lamp : Lamp
         A (past the top end) or B.
     long_px : int
         The picture's longer side, at most.
+    wish : FaceWish or None
+        Size and pieces of the face.
+    joints : JointLimits or None
+        Cut each joint of a run of whole leaves where the figure meets, within these limits; None:
+        butt the leaves' straight edges.
+    settings : VisionSettings
+        Limits of the words for light and dark.
 
     Raises
     ------
     NotInCatalog
         If a leaf is not in the bundle.
     MatchNotPossible
-        If no leaf is chosen.
+        If no leaf is chosen, or the leaves do not give the match.
     """
     cards = cards_of(catalog, bundle_id, labels)
     views = leaf_views(catalog.photos(bundle_id))
-    layings = [LAYINGS[match][i % len(LAYINGS[match])] for i in range(len(labels))]
-    wanted = list(zip(labels, layings, strict=True))
-    true = shown_under(wanted, lamp, views)
+    layout, extents = _lay_out(catalog.pictures, cards, labels, views, match, wish, joints)
+    wanted = [(place.leaf, place.laid) for place in layout.placements]
+    true = shown_under(wanted, lamp, views) if layout.lies_along else None
     shown = plain_views(wanted, lamp, views, cards) if true is None else true
-    in_mm = all(card.size.length_mm for card in cards.values())
-    pictures = _opened(catalog, shown, [cards[label] for label in labels], long_px, in_mm=in_mm)
-    trims = [straight_edges(picture.on_leaf, px_per_mm=picture.px_per_mm) for picture in pictures]
-    run = [
-        extent_of(label, picture, trim)
-        for label, picture, trim in zip(labels, pictures, trims, strict=True)
-    ]
-    layout = lay_out(run, match, unit="mm" if in_mm else "px")
     scale = px_per_mm_to_fit(layout, long_px)
-    known = catalog.alternation(bundle_id, match=match.value)
+    pictures, trims = [], []
+    for (label, _), one in zip(wanted, shown, strict=True):
+        picture = open_leaf(
+            catalog.pictures,
+            one,
+            cards[label].size,
+            rows_wanted=extents[label].length_mm * scale,
+            in_mm=layout.unit == "mm",
+        )
+        trims.append(straight_cut(picture))
+        pictures.append(fitted(picture, trims[-1], extents[label]))
+    known = [
+        pair
+        for stored in ([match] if match in STORED else STORED)
+        for pair in catalog.alternation(bundle_id, match=stored.value)
+    ]
+    notes = preview_notes(
+        wanted, lamp, views, shown, unit=layout.unit, lies_along=layout.lies_along
+    )
     return MatchPreview(
         rgb=render(layout, pictures, trims=trims, px_per_mm=scale),
         layout=layout,
         lamp=lamp,
         px_per_mm=scale,
         shows_light_and_dark=true is not None,
-        notes=preview_notes(wanted, lamp, views, shown, unit=layout.unit),
-        joints=tuple(alternation_at(joint, match, lamp, known) for joint in layout.joints),
+        notes=(*notes, *light_words(layout, known), *layout.notes),
+        joints=judged_joints(layout, lamp, views, known, settings),
+        leaves=tuple(extents.values()),
+        allowances=(wish or FaceWish()).allowances,
     )
+
+
+def _lay_out(
+    kept: PictureStore,
+    cards: Mapping[str, LeafCard],
+    labels: Sequence[str],
+    views: Views,
+    match: Match,
+    wish: FaceWish | None,
+    joints: JointLimits | None,
+) -> tuple[Layout, dict[str, LeafExtent]]:
+    """Return where the pieces of some leaves go, and the straight-edged size of each leaf."""
+    in_mm = all(card.size.length_mm for card in cards.values())
+    extents = {label: leaf_extent(kept, cards[label], in_mm=in_mm) for label in labels}
+    run = [extents[label] for label in labels]
+    trims: tuple[JointCut, ...] = ()
+    if joints is not None:
+        start = (wish or FaceWish()).start
+        leaves = run_leaves(kept, cards, run, views, match=match, start=start)
+        trims = find_joints(leaves, joints)
+    unit = "mm" if in_mm else "px"
+    layout = lay_out(run, match, unit=unit, wish=wish, trims=trims)
+    return layout, extents
 
 
 def cards_of(catalog: Catalog, bundle_id: BundleId, labels: Sequence[str]) -> dict[str, LeafCard]:
@@ -135,21 +211,3 @@ def cards_of(catalog: Catalog, bundle_id: BundleId, labels: Sequence[str]) -> di
             "Choose among those."
         )
     return {label: cards[label] for label in labels}
-
-
-def _opened(
-    catalog: Catalog,
-    shown: Sequence[Shown],
-    cards: Sequence[LeafCard],
-    long_px: int,
-    *,
-    in_mm: bool,
-) -> list[PlacedPicture]:
-    """Return each leaf's picture, at no more pixels than the match will need of it."""
-    lengths = [one.view.size.length_px for one in shown]
-    widths = [one.view.size.width_px for one in shown]
-    share = long_px / max(*lengths, sum(widths), 1.0)
-    return [
-        open_leaf(catalog.pictures, one, card.size, rows_wanted=length * share, in_mm=in_mm)
-        for one, card, length in zip(shown, cards, lengths, strict=True)
-    ]

@@ -24,6 +24,8 @@ from sqlalchemy import (
 )
 from sqlalchemy.dialects.postgresql import JSONB
 
+from catalog.only_grows import let_only_grow
+
 Json = JSON(none_as_null=True).with_variant(JSONB(none_as_null=True), "postgresql")
 Sha256 = String(64)
 _metadata = MetaData()
@@ -151,26 +153,8 @@ _change = Table(
 )
 Index("change_of", _change.c.kind, _change.c.kind_id)
 
-_ONLY_GROWS = {
-    "sqlite": (
-        """CREATE TRIGGER change_never_updated BEFORE UPDATE ON change
-        BEGIN SELECT RAISE(ABORT, 'rows of the change table are never changed'); END""",
-        """CREATE TRIGGER change_never_deleted BEFORE DELETE ON change
-        BEGIN SELECT RAISE(ABORT, 'rows of the change table are never deleted'); END""",
-    ),
-    "postgresql": (
-        """CREATE FUNCTION change_only_grows() RETURNS trigger LANGUAGE plpgsql AS $$
-        BEGIN RAISE EXCEPTION 'rows of the change table are never changed or deleted'; END $$""",
-        """CREATE TRIGGER change_never_touched
-        BEFORE UPDATE OR DELETE OR TRUNCATE ON change
-        FOR EACH STATEMENT EXECUTE FUNCTION change_only_grows()""",
-    ),
-}
-"""Dialect -> what makes the database itself refuse to rewrite history."""
-
 
 def create_stock(connection: Connection) -> None:
     """Create the first tables, and the triggers that let the change table only grow."""
     _metadata.create_all(connection, checkfirst=False)
-    for statement in _ONLY_GROWS[connection.dialect.name]:
-        connection.exec_driver_sql(statement)
+    let_only_grow(connection, "change", rows="rows of the change table")

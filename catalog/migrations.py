@@ -24,6 +24,10 @@ from sqlalchemy import (
 from catalog.database import reading, writing
 from catalog.errors import CatalogError, CatalogTooNew
 from catalog.migration_1_stock import create_stock
+from catalog.migration_2_stations import create_stations
+from catalog.migration_3_outlines import create_outline_corrections
+from catalog.migration_4_orders import create_order_corrections
+from catalog.migration_5_traces import create_leaf_traces
 from catalog.tables import Moment
 
 _ADVISORY_LOCK = 7_316_204_551
@@ -46,7 +50,13 @@ class Migration:
     apply: Callable[[Connection], None]
 
 
-MIGRATIONS: tuple[Migration, ...] = (Migration("stock", create_stock),)
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration("stock", create_stock),
+    Migration("stations", create_stations),
+    Migration("outlines", create_outline_corrections),
+    Migration("orders", create_order_corrections),
+    Migration("traces", create_leaf_traces),
+)
 """In order; the version of a catalogue is how many of them it has seen."""
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from catalog.records import PictureKeys
+from catalog.records import PictureKeys, StationId
 from vision.readings import PhotoReading
 from vision.settings import VisionSettings
 from vision.shot import Laid, Lamp, Shot
@@ -25,6 +25,7 @@ class NewPhoto:
     pictures: tuple[PictureKeys, ...]
     """Parallel to ``reading.leaves``."""
     settings: VisionSettings
+    station_id: StationId | None = None
 
 
 def plain_rank(shot: Shot, side: int) -> int:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
 from catalog.kept_pictures import keep_leaf
 from catalog.new_photo import NewPhoto
 from catalog.pictures import PictureStore
-from catalog.records import Refused
+from catalog.records import KnownStation, Refused
 from vision.bundle_light import BundleLight
 from vision.errors import VisionError
-from vision.pipeline import BlankFrame, read_blank, read_shot
+from vision.hand_outline import Points
+from vision.pipeline import BlankFrame, ReadShot, read_blank, read_shot
 from vision.settings import VisionSettings
 from vision.shot import Lamp, Shot
 
@@ -38,6 +42,10 @@ class PhotoJob:
     """The bare board under the shot's lamp."""
     pictures: str
     """Where pictures are kept."""
+    station: KnownStation | None = None
+    today: date | None = None
+    outlines: Mapping[str, tuple[Points, ...]] = field(default_factory=dict)
+    """SHA-256 of a photograph whose outlines were corrected by hand -> the outlines."""
 
 
 def measure_photo(job: PhotoJob) -> NewPhoto | Refused:
@@ -51,7 +59,14 @@ def measure_photo(job: PhotoJob) -> NewPhoto | Refused:
     path = job.folder / job.shot.file
     try:
         read = read_shot(
-            path, job.shot, settings=job.settings, light=job.light, blanks=_blanks(job)
+            path,
+            job.shot,
+            settings=job.settings,
+            light=job.light,
+            blanks=_blanks(job),
+            outlines=_outlines(job, path),
+            station=None if job.station is None else job.station.station,
+            today=job.today,
         )
     except VisionError as error:
         return Refused(job.shot.file, str(error))
@@ -68,9 +83,43 @@ def measure_photo(job: PhotoJob) -> NewPhoto | Refused:
             "photographing the leaf again may help.",
         )
     store = PictureStore(job.pictures)
-    store.put(read.original, sha256=read.reading.sha256)
+    _keep_files(read, store)
     pictures = tuple(keep_leaf(leaf, store=store) for leaf in read.leaves)
-    return NewPhoto(job.shot, read.reading, pictures, job.settings)
+    station_id = None if job.station is None else job.station.station_id
+    return NewPhoto(job.shot, read.reading, pictures, job.settings, station_id)
+
+
+def _outlines(job: PhotoJob, path: Path) -> tuple[Points, ...] | None:
+    """Return the outlines corrected by hand of this very file, None if there are none."""
+    if not job.outlines or job.shot.parts:
+        return None
+    with path.open("rb") as file:
+        return job.outlines.get(hashlib.file_digest(file, "sha256").hexdigest())
+
+
+def _keep_files(read: ReadShot, store: PictureStore) -> None:
+    """Keep the photograph as it came, or all its parts and the picture joined from them."""
+    if read.picture is None:
+        store.put(read.original, sha256=read.reading.sha256)
+        return
+    parts = (read.original, *read.more_originals)
+    for data, sha256 in zip(parts, read.reading.part_sha256, strict=True):
+        store.put(data, sha256=sha256)
+    store.put(read.picture, sha256=read.reading.picture_sha256)
+
+
+def sha256_of(folder: Path, shot: Shot) -> str:
+    """Return the SHA-256 of a shot's file, or of the bytes of all its parts in order.
+
+    Raises
+    ------
+    OSError
+        If a file cannot be read.
+    """
+    digest = hashlib.sha256()
+    for name in shot.files:
+        digest.update((folder / name).read_bytes())
+    return digest.hexdigest()
 
 
 def _blanks(job: PhotoJob) -> dict[Lamp, BlankFrame]:

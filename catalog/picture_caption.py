@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from vision.laying import shows_other_face
-from vision.match_layout import Layout
+from vision.layout import Layout
 from vision.match_render import PAPER
 
 FONTS = Path(__file__).parent / "fonts"
@@ -104,7 +104,16 @@ def _fitting(text: str, width: int, size: int, *, bold: bool = False) -> ImageFo
 def _name_leaves(
     draw: ImageDraw.ImageDraw, layout: Layout, *, left: int, top: int, size: int, total_px: int
 ) -> None:
-    """Write each leaf's label under it, and under that whether it is turned."""
+    """Write each leaf's label under it, and under that whether it is turned.
+
+    Of a face that is no single row of leaves, only which leaves it is made of.
+    """
+    if not layout.is_one_row:
+        leaves = list(dict.fromkeys(place.leaf for place in layout.placements))
+        words = f"Leaves {', '.join(leaves)}" if len(leaves) < 9 else f"{len(leaves)} leaves, "
+        words += "" if len(leaves) < 9 else f"{leaves[0]} to {leaves[-1]}"
+        draw.text((left, top), words, font=_fitting(words, total_px, size), fill=INK)
+        return
     scale = total_px / layout.width_mm
     room = min(place.width_mm for place in layout.placements) * scale * 0.94
     longest = max((place.leaf for place in layout.placements), key=len)

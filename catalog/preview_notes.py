@@ -19,9 +19,15 @@ def preview_notes(
     shown: Sequence[Shown],
     *,
     unit: str,
+    lies_along: bool = True,
 ) -> tuple[str, ...]:
     """Return the sentences that belong beside a preview; see `catalog.match_preview`."""
-    said = (_light_note(wanted, lamp, views), _face_note(wanted, lamp, views, shown))
+    once = dict(zip(wanted, shown, strict=True))
+    wanted, shown = list(once), list(once.values())
+    said = (
+        _light_note(wanted, lamp, views) if lies_along else "",
+        _face_note(wanted, lamp, views, shown, is_lit=lies_along),
+    )
     notes = [note for note in said if note]
     if any(one.view.shot.wet for one in shown):
         wet = [leaf for (leaf, _), one in zip(wanted, shown, strict=True) if one.view.shot.wet]
@@ -80,7 +86,12 @@ def _lamp_needed(laid: Laid, lamp: Lamp) -> str:
 
 
 def _face_note(
-    wanted: Sequence[tuple[str, Laid]], lamp: Lamp, views: Views, shown: Sequence[Shown]
+    wanted: Sequence[tuple[str, Laid]],
+    lamp: Lamp,
+    views: Views,
+    shown: Sequence[Shown],
+    *,
+    is_lit: bool,
 ) -> str:
     unseen = [leaf for (leaf, _), one in zip(wanted, shown, strict=True) if not one.face_seen]
     if not unseen:
@@ -88,7 +99,7 @@ def _face_note(
     whose = "The turned leaves'" if len(unseen) > 1 else f"The turned leaf {unseen[0]}'s"
     figure = "their figure is each leaf's" if len(unseen) > 1 else "its figure is the same leaf's"
     said = f"{whose} other face was not photographed; {figure} front mirrored"
-    if lamp in OTHER_LAMP and not missing_leaves(wanted, lamp, views):
+    if is_lit and lamp in OTHER_LAMP and not missing_leaves(wanted, lamp, views):
         said += ", seen under the lamp at the other end, which meets the fibres the same way"
     return f"{said}."
 

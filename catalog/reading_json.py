@@ -9,6 +9,7 @@ from __future__ import annotations
 import types
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, fields, is_dataclass
+from datetime import date
 from enum import Enum
 from functools import cache, partial
 from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
@@ -54,6 +55,8 @@ def from_json(kind: type[_T], stored: Mapping[str, Any]) -> _T:
 def _plain(value: Any) -> Any:
     if isinstance(value, Enum):
         return value.value
+    if isinstance(value, date):
+        return value.isoformat()
     if isinstance(value, tuple):
         is_ready = set(map(type, value)) == {float}  # a light profile holds thousands
         return list(value) if is_ready else [_plain(part) for part in value]
@@ -83,6 +86,8 @@ def _decoder(hint: Any) -> Callable[[Any], Any]:
         return lambda value: None if value is None else inner(value)
     if origin is tuple:
         return _tuple_decoder(get_args(hint))
+    if hint is date:
+        return date.fromisoformat
     if hint is float:
         return _float
     if isinstance(hint, type) and is_dataclass(hint):

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NewType
 
 from vision.flags import AlternationFlag, PhotoFlag
-from vision.readings import LeafColour, LeafFigure, LeafSize, PhotoReading
+from vision.readings import LeafColour, LeafFigure, LeafSize, PhotoQuality, PhotoReading
+from vision.shooting_station import ShootingStation
 from vision.shot import Shot
 
 if TYPE_CHECKING:
@@ -19,6 +21,7 @@ FlitchId = NewType("FlitchId", int)
 BundleId = NewType("BundleId", int)
 LeafId = NewType("LeafId", int)
 PhotoId = NewType("PhotoId", int)
+StationId = NewType("StationId", int)
 ChangeId = NewType("ChangeId", int)
 
 
@@ -46,6 +49,17 @@ class Bundle:
     note: str
     light: BundleLight | None
     """The scale that all its photographs share; None before the first take-in."""
+    added_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class KnownStation:
+    """A shooting station as it was set up on one day."""
+
+    station_id: StationId
+    station: ShootingStation
+    quality: PhotoQuality
+    """Of the photograph that set it up."""
     added_at: datetime
 
 
@@ -122,6 +136,8 @@ class PhotoRecord:
     settings: Mapping[str, Any]
     """The settings it was read with."""
     taken_in_at: datetime
+    station_id: StationId | None = None
+    """The set-up of the station at which it was taken, if it was at one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +164,56 @@ class Change:
     kind_id: int
     before: Mapping[str, Any] | None
     after: Mapping[str, Any] | None
+
+
+class OutlineAct(StrEnum):
+    """What was done to a leaf's outline; stored, never changed in meaning."""
+
+    DRAWN = "drawn"
+    """Corrected by hand."""
+    FOUND = "found"
+    """Put back to what the program finds by itself."""
+    UNDONE = "undone"
+    """The last act that still stood was taken back."""
+
+
+@dataclass(frozen=True, slots=True)
+class OutlineCorrection:
+    """One row of a photograph's corrected outlines, which only ever grow."""
+
+    photo_id: PhotoId
+    side: int
+    """0 for the only or left leaf in view, 1 for the right one of an opened pair."""
+    act: OutlineAct
+    points: tuple[tuple[float, float], ...] | None
+    """The outline from then on, full-size photo pixels; None for the found one."""
+    before: tuple[tuple[float, float], ...]
+    """The outline it took the place of."""
+    at: datetime
+    who: str
+
+
+class OrderAct(StrEnum):
+    """What was done to the order of a bundle; stored, never changed in meaning."""
+
+    SET = "set"
+    """Put in an order by hand, or by accepting a proposed one."""
+    UNDONE = "undone"
+    """The last order that still stood was taken back."""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderCorrection:
+    """One row of a bundle's orders, which only ever grow."""
+
+    bundle_id: BundleId
+    act: OrderAct
+    labels: tuple[str, ...]
+    """The leaves from then on, the first on top."""
+    before: tuple[str, ...]
+    """As they lay until then."""
+    at: datetime
+    who: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -105,14 +105,14 @@ def _column(place: int, count: int) -> tuple[float, float]:
 
 
 def _cell(paper: Paper, pair: PairAlternation | None, x: float, y: float, *, width: float) -> None:
-    _marks(paper, pair, x, y + 0.6)
+    flag_boxes(paper, pair, x, y + 0.6)
     paper.words(flag_words(pair), x + 10, y, bold=True, width=width - 10)
     if pair is not None and pair.is_measured:
         said = ";  ".join(part for part in (step_sentence(pair), colour_step_words(pair)) if part)
         paper.words(said, x, y + 5, size=7.5, colour=PALE, width=width)
 
 
-def _marks(paper: Paper, pair: PairAlternation | None, x: float, y: float) -> None:
+def flag_boxes(paper: Paper, pair: PairAlternation | None, x: float, y: float) -> None:
     """Draw two boxes: filled as far as the flag surely goes, hatched as far as it may go."""
     low, _, high = ("" if pair is None else pair.flag).partition(" to ")
     order = {"none": 0, "slight": 1, "strong": 2}

@@ -15,11 +15,20 @@ FT2_PER_M2 = 10.763910
 """Exact by definition of the foot: 1 / 0.3048²."""
 
 COLOUR_CLASS_SHORT: dict[ColourClass, str] = {
+    ColourClass.MEASURED: "measured",
+    ColourClass.STATION: "by the station",
     ColourClass.GREY_STEPS: "by grey steps",
     ColourClass.RELATIVE: "relative",
     ColourClass.NONE: "no reference",
 }
 COLOUR_CLASS_LONG: dict[ColourClass, str] = {
+    ColourClass.MEASURED: (
+        "Colour “measured”: fitted to a chart of known colours in the same photograph."
+    ),
+    ColourClass.STATION: (
+        "Colour “by the station”: by the profile of the place where it was photographed, whose "
+        "greys agreed with this photograph."
+    ),
     ColourClass.GREY_STEPS: (
         "Colour “by grey steps”: measured against grey steps of known lightness in the photograph."
     ),
@@ -37,6 +46,7 @@ EVIDENCE_WORDS: dict[Evidence, str] = {
     Evidence.SAME_FACE: "the very faces, photographed in this light",
     Evidence.LAMP_SWAP: "each leaf under both lamps; its other face not seen",
     Evidence.END_TURNED: "the leaf spun end for end; its other face not seen",
+    Evidence.MODEL: "worked out for this light from photographs in others",
     Evidence.NONE: "no photograph shows it",
 }
 LAMP_WORDS: dict[Lamp, str] = {

@@ -14,6 +14,7 @@ from typing import Any
 from sqlalchemy import Connection, RowMapping, insert, select, update
 
 from catalog import tables
+from catalog.errors import NotInCatalog
 from catalog.new_photo import NewPhoto, plain_rank
 from catalog.reading_json import from_json, to_json
 from catalog.records import (
@@ -26,6 +27,7 @@ from catalog.records import (
     PhotoRecord,
     PictureKeys,
     Refused,
+    StationId,
     TakenIn,
 )
 from catalog.store import Signature, insert_row, lock_bundle, log_change
@@ -34,7 +36,18 @@ from catalog.store_leaves import find_or_add_leaf, list_key, settle_plain_pictur
 from vision.readings import PhotoReading
 from vision.shot import Laid, Lamp, Shot
 
-SHOT_COLUMNS = ("file", "leaf", "laid", "lamp", "blank", "wet", "length_mm", "width_mm")
+SHOT_COLUMNS = (
+    "file",
+    "leaf",
+    "laid",
+    "lamp",
+    "blank",
+    "wet",
+    "length_mm",
+    "width_mm",
+    "thickness_mm",
+    "parts",
+)
 PICTURE_COLUMNS = ("flat", "screen", "thumb", "mask")
 
 
@@ -98,6 +111,23 @@ def photos(connection: Connection, bundle_id: BundleId) -> tuple[PhotoRecord, ..
     return tuple(_photo_record(row, parts.get(row["id"], [])) for row in in_order)
 
 
+def photo(connection: Connection, photo_id: PhotoId) -> PhotoRecord:
+    """Return one photograph; `NotInCatalog` if there is none of that number."""
+    row = photo_row(connection, photo_id)
+    return _photo_record(row, _leaf_pictures(connection, row))
+
+
+def photo_row(connection: Connection, photo_id: PhotoId) -> RowMapping:
+    """Return a photograph's row; `NotInCatalog` if there is none of that number."""
+    of_photo = select(tables.photo).where(tables.photo.c.id == photo_id)
+    row = connection.execute(of_photo).mappings().one_or_none()
+    if row is None:
+        raise NotInCatalog(
+            f"There is no photograph number {photo_id}. Look it up in the bundle again."
+        )
+    return row
+
+
 def known_photos(connection: Connection, bundle_id: BundleId) -> tuple[KnownPhoto, ...]:
     """Return the photographs of a bundle with the names of what is kept of each."""
     photo, lp = tables.photo, tables.leaf_picture
@@ -109,9 +139,11 @@ def known_photos(connection: Connection, bundle_id: BundleId) -> tuple[KnownPhot
     )
     for photo_id, *names in rows:
         kept.setdefault(photo_id, []).extend(names)
-    shots = select(photo.c.id, photo.c.sha256, *(photo.c[name] for name in SHOT_COLUMNS))
+    shots = select(
+        photo.c.id, photo.c.sha256, photo.c.reading, *(photo.c[name] for name in SHOT_COLUMNS)
+    )
     return tuple(
-        KnownPhoto(row["sha256"], shot_of(row), (row["sha256"], *kept.get(row["id"], ())))
+        KnownPhoto(row["sha256"], shot_of(row), (*_files_kept(row), *kept.get(row["id"], ())))
         for row in connection.execute(shots.where(photo.c.bundle_id == bundle_id)).mappings()
     )
 
@@ -119,7 +151,15 @@ def known_photos(connection: Connection, bundle_id: BundleId) -> tuple[KnownPhot
 def shot_of(row: Mapping[str, Any] | RowMapping) -> Shot:
     """Return the shot that a photograph's row holds."""
     values = {name: row[name] for name in SHOT_COLUMNS}
-    return Shot(**{**values, "laid": Laid(row["laid"]), "lamp": Lamp(row["lamp"])})
+    parts = tuple(row["parts"] or ())
+    return Shot(**{**values, "laid": Laid(row["laid"]), "lamp": Lamp(row["lamp"]), "parts": parts})
+
+
+def _files_kept(row: RowMapping) -> tuple[str, ...]:
+    """Return the names under which the photograph itself is kept: its file, or all its parts."""
+    if not row["parts"]:
+        return (row["sha256"],)
+    return (*row["reading"]["part_sha256"], row["reading"]["picture_sha256"])
 
 
 def _photo_row(connection: Connection, bundle_id: BundleId, sha256: str) -> RowMapping | None:
@@ -130,7 +170,7 @@ def _photo_row(connection: Connection, bundle_id: BundleId, sha256: str) -> RowM
 
 def _without_size(shot: Shot) -> Shot:
     """Return a shot without the typed size, which may be added later and changes no more."""
-    return replace(shot, length_mm=None, width_mm=None)
+    return replace(shot, length_mm=None, width_mm=None, thickness_mm=None)
 
 
 def _refused_as_known(known: Shot, shot: Shot) -> Refused:
@@ -166,14 +206,19 @@ def _record_again(
     if _without_size(known_shot) != _without_size(new.shot):
         return _refused_as_known(known_shot, new.shot)
     clear_refusal(connection, BundleId(known["bundle_id"]), new.shot.file)
-    lp = tables.leaf_picture
-    rows = connection.execute(
-        select(lp).where(lp.c.photo_id == known["id"]).order_by(lp.c.side)
-    ).mappings()
-    parts = rows.all()
-    before = tuple(picture_keys(part) for part in parts)
-    if before == new.pictures and known_shot == new.shot:
+    parts = _leaf_pictures(connection, known)
+    if tuple(map(picture_keys, parts)) == new.pictures and known_shot == new.shot:
         return AlreadyIn(new.shot.file)
+    keep_new_measure(connection, known, new, what="photograph measured again", by=by)
+    return TakenIn(new.shot.file, PhotoId(known["id"]), new.shot.leaves, new.reading.flags)
+
+
+def keep_new_measure(
+    connection: Connection, known: RowMapping, new: NewPhoto, *, what: str, by: Signature
+) -> None:
+    """Put what measuring a photograph again gave in the place of what its row held."""
+    lp = tables.leaf_picture
+    parts = _leaf_pictures(connection, known)
     measured = _reading_columns(new)
     connection.execute(
         update(tables.photo).where(tables.photo.c.id == known["id"]).values(**measured)
@@ -186,12 +231,12 @@ def _record_again(
     log_change(
         connection,
         by,
-        what="photograph measured again",
+        what=what,
         of=("photo", known["id"]),
         before={
-            "shot": to_json(known_shot),
+            "shot": to_json(shot_of(known)),
             "pipeline_version": known["pipeline_version"],
-            "pictures": [to_json(keys) for keys in before],
+            "pictures": [to_json(picture_keys(part)) for part in parts],
         },
         after={
             "shot": to_json(new.shot),
@@ -199,7 +244,12 @@ def _record_again(
             "pictures": [to_json(keys) for keys in new.pictures],
         },
     )
-    return TakenIn(new.shot.file, PhotoId(known["id"]), new.shot.leaves, new.reading.flags)
+
+
+def _leaf_pictures(connection: Connection, known: RowMapping) -> Sequence[RowMapping]:
+    lp = tables.leaf_picture
+    of_photo = select(lp).where(lp.c.photo_id == known["id"]).order_by(lp.c.side)
+    return connection.execute(of_photo).mappings().all()
 
 
 def _insert_photo(
@@ -239,10 +289,13 @@ def _insert_leaf_picture(
 
 def _reading_columns(new: NewPhoto) -> dict[str, Any]:
     """Return how a photograph was measured and what that gave, its leaves left aside."""
-    reading = {name: part for name, part in to_json(new.reading).items() if name != "leaves"}
+    reading = to_json(replace(new.reading, leaves=()))
+    del reading["leaves"]
     return {
         "length_mm": new.shot.length_mm,
         "width_mm": new.shot.width_mm,
+        "thickness_mm": new.shot.thickness_mm,
+        "station_id": new.station_id,
         "reading": reading,
         "pipeline_version": new.reading.pipeline_version,
         "settings": to_json(new.settings),
@@ -268,6 +321,7 @@ def _photo_record(row: RowMapping, parts: Sequence[RowMapping]) -> PhotoRecord:
         leaf_ids=tuple(LeafId(part["leaf_id"]) for part in parts),
         settings=row["settings"],
         taken_in_at=row["taken_in_at"],
+        station_id=None if row["station_id"] is None else StationId(row["station_id"]),
     )
 
 

@@ -15,6 +15,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     String,
     Table,
@@ -110,6 +111,9 @@ photo = Table(
     Column("pipeline_version", Text, nullable=False),
     Column("settings", Json, nullable=False),
     Column("taken_in_at", Moment, nullable=False),
+    Column("station_id", Integer),
+    Column("thickness_mm", Float),
+    Column("parts", Json),
     UniqueConstraint("bundle_id", "sha256", name="photo_once"),
 )
 
@@ -175,3 +179,51 @@ change = Table(
     Column("after", Json),
 )
 Index("change_of", change.c.kind, change.c.kind_id)
+
+station = Table(
+    "station",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("profile", Json, nullable=False),
+    Column("quality", Json, nullable=False),
+    Column("added_at", Moment, nullable=False),
+    Column("who", Text, nullable=False),
+)
+Index("station_by_name", station.c.name, station.c.id)
+
+outline_correction = Table(
+    "outline_correction",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("photo_id", ForeignKey("photo.id"), nullable=False),
+    Column("side", Integer, nullable=False),
+    Column("act", Text, nullable=False),
+    Column("points", Json),
+    Column("before", Json, nullable=False),
+    Column("at", Moment, nullable=False),
+    Column("who", Text, nullable=False),
+)
+Index("outline_correction_of_photo", outline_correction.c.photo_id)
+
+order_correction = Table(
+    "order_correction",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("bundle_id", ForeignKey("bundle.id"), nullable=False),
+    Column("act", Text, nullable=False),
+    Column("labels", Json, nullable=False),
+    Column("before", Json, nullable=False),
+    Column("at", Moment, nullable=False),
+    Column("who", Text, nullable=False),
+)
+Index("order_correction_of_bundle", order_correction.c.bundle_id)
+
+leaf_trace = Table(
+    "leaf_trace",
+    metadata,
+    Column("screen", Sha256, primary_key=True),
+    Column("mask", Sha256, primary_key=True),
+    Column("version", Text, primary_key=True),
+    Column("trace", LargeBinary, nullable=False),
+)

@@ -33,6 +33,8 @@ class Thing:
     light: Floats
     cover: Floats
     place: Place
+    lift_mm: float = 2.2
+    """How far its shadow reaches: a leaf lies on the board with edges that lift a little."""
 
 
 @dataclass(frozen=True, slots=True)

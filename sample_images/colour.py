@@ -1,4 +1,8 @@
-"""Colour arithmetic: linear sRGB, CIELAB (D65, 2 degrees) and CIEDE2000."""
+"""Colour arithmetic: linear sRGB, CIELAB (2 degrees) and CIEDE2000.
+
+What is true of a leaf is told under D50, brought there by Bradford's transform; the woods
+themselves are mixed from colours under D65, the white of the pictures.
+"""
 
 from __future__ import annotations
 
@@ -14,21 +18,30 @@ TO_XYZ = np.array(
 )
 """Linear sRGB to XYZ (IEC 61966-2-1 primaries and D65 white)."""
 WHITE = TO_XYZ.sum(axis=1)
+TO_XYZ_D50 = np.array(
+    [
+        [0.4360747, 0.3850649, 0.1430804],
+        [0.2225045, 0.7168786, 0.0606169],
+        [0.0139322, 0.0971045, 0.7141733],
+    ]
+)
+"""The same with white brought to D50 by Bradford's transform (B. Lindbloom, RGB/XYZ matrices)."""
+WHITE_D50 = TO_XYZ_D50.sum(axis=1)
 _CUT = (6 / 29) ** 3
 _SLOPE = (29 / 6) ** 2 / 3
 
 
 def lab_of(linear: ArrayLike) -> NDArray[np.float64]:
-    """Return CIELAB (D65) of linear sRGB, white = 1 (CIE 15:2004).
+    """Return CIELAB (D50) of linear sRGB, white = 1 (CIE 15:2004).
 
     Examples
     --------
-    >>> [round(float(v), 2) for v in lab_of([1.0, 0.0, 0.0])]
-    [53.24, 80.09, 67.2]
+    >>> [round(float(v), 1) for v in lab_of([1.0, 0.0, 0.0])]
+    [54.3, 80.8, 69.9]
     >>> round(float(lab_of([0.18, 0.18, 0.18])[0]), 2)
     49.5
     """
-    xyz = np.asarray(linear, np.float64) @ TO_XYZ.T / WHITE
+    xyz = np.asarray(linear, np.float64) @ TO_XYZ_D50.T / WHITE_D50
     f = np.where(xyz > _CUT, np.cbrt(np.maximum(xyz, 0)), _SLOPE * xyz + 4 / 29)
     return np.stack(
         [116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])],
@@ -36,8 +49,8 @@ def lab_of(linear: ArrayLike) -> NDArray[np.float64]:
     )
 
 
-def linear_of(lab: ArrayLike) -> NDArray[np.float64]:
-    """Return linear sRGB of CIELAB (D65); the inverse of `lab_of`."""
+def linear_of_d65(lab: ArrayLike) -> NDArray[np.float64]:
+    """Return linear sRGB of CIELAB under D65, in which the woods are written down."""
     values = np.asarray(lab, np.float64)
     fy = (values[..., 0] + 16) / 116
     f = np.stack([fy + values[..., 1] / 500, fy, fy - values[..., 2] / 200], axis=-1)

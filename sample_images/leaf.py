@@ -7,7 +7,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from sample_images.colour import lab_of, linear_of
+from sample_images.colour import lab_of, linear_of_d65
+from sample_images.damage import Damage, cut_open, draw_damage, mark_wood
 from sample_images.figure import Grain, draw_grain
 from sample_images.leaf_outline import LeafOutline, draw_outline
 from sample_images.log import MARGIN_MM, Doubles, Floats, Log, grow_log
@@ -44,6 +45,8 @@ class LaidFace:
         x, y from the leaf's middle.
     long_edges_mm : tuple of ndarray, each (n, 2)
         The left and the right edge without the ends.
+    splits_mm, holes_mm : tuple of ndarray, each (n, 2)
+        Openings; what of them lies outside the outline is board in any case.
     """
 
     sheet: Sheet
@@ -55,6 +58,8 @@ class LaidFace:
     outline_mm: Doubles
     long_edges_mm: tuple[Doubles, Doubles]
     lobe: Lobe
+    splits_mm: tuple[Doubles, ...] = ()
+    holes_mm: tuple[Doubles, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +77,7 @@ class Leaf:
     angle_deg: Floats
     outline: LeafOutline
     cover: Floats
+    damage: Damage
 
     @property
     def label(self) -> str:
@@ -110,6 +116,8 @@ class Leaf:
             outline_mm=self.outline.points() * signs,
             long_edges_mm=(right, left) if columns else (left, right),
             lobe=self.lobes[index],
+            splits_mm=tuple(split * signs for split in self.damage.splits),
+            holes_mm=tuple(hole * signs for hole in self.damage.holes),
         )
 
 
@@ -183,7 +191,7 @@ def _level(plan: FlitchPlan, log: Log, grain: Grain, lobe: Lobe) -> tuple[float,
     radius = log.radius(sheet.x_mm, sheet.y_mm, middle * plan.thickness_mm)
     tilt = grain.tilt_deg(sheet.x_mm, sheet.y_mm, middle, radius)
     seen = (wood.light * even_light_gain(tilt, lobe)[..., None]).mean(axis=(0, 1))
-    gain = linear_of(wanted) / seen
+    gain = linear_of_d65(wanted) / seen
     return float(gain[0]), float(gain[1]), float(gain[2])
 
 
@@ -197,17 +205,23 @@ def _cut_leaf(flitch: Flitch, number: int) -> Leaf:
     plan, sheet = flitch.plan, flitch.sheet
     x, y = sheet.x_mm, sheet.y_mm
     outline = draw_outline(plan, number, waney=flitch.waney)
+    damage = draw_damage(plan, number, outline, lean_deg=flitch.log.lean_deg)
     radius = flitch.log.radius(x, y, number * plan.thickness_mm)
+    tight, loose = (
+        replace(face, light=mark_wood(face.light, damage, outline, sheet))
+        for face in (_cut_plane(flitch, number), _cut_plane(flitch, number - 1))
+    )
     return Leaf(
         number=number,
         sheet=sheet,
-        faces=(_cut_plane(flitch, number), _cut_plane(flitch, number - 1)),
+        faces=(tight, loose),
         gains=flitch.gains,
         lobes=flitch.lobes,
         tilt_deg=flitch.grain.tilt_deg(x, y, number, radius),
         angle_deg=flitch.grain.angle_deg(x, y, number),
         outline=outline,
-        cover=outline.cover(sheet),
+        cover=cut_open(outline.cover(sheet), damage.openings, sheet),
+        damage=damage,
     )
 
 

@@ -95,8 +95,15 @@ def draw_outline(plan: FlitchPlan, leaf: int, *, waney: bool) -> LeafOutline:
     if waney:
         knobs = _line(plan, "knobs", cell_mm=28, depth_cell_mm=6).at(y, depth)
         left = left + 4.5 * wane + 0.8 * knobs
+    left, right = _bend(plan, y, left, right)
     length = plan.length_mm * (1 + shared.normal(0, 0.002)) + own.normal(0, 0.5)
     ends = [_end(shared, own, plan, sign * length / 2, out=sign) for sign in (1.0, -1.0)]
+    if plan.torn_mm > 0 or plan.broken_corners > 0:
+        sides = ((left[-1], right[-1]), (left[0], right[0]))
+        ends = [
+            _tear(chance(plan.seed, "torn", leaf, sign), plan, end, sides=side, out=sign)
+            for end, side, sign in zip(ends, sides, (1.0, -1.0), strict=True)
+        ]
     middle = np.abs(y) < half / 2
     return LeafOutline(
         y_mm=y,
@@ -107,6 +114,18 @@ def draw_outline(plan: FlitchPlan, leaf: int, *, waney: bool) -> LeafOutline:
         length_mm=float(length),
         width_mm=float(np.median((right - left)[middle])),
     )
+
+
+def _bend(
+    plan: FlitchPlan, y_mm: Doubles, left: Doubles, right: Doubles
+) -> tuple[Doubles, Doubles]:
+    """Return the long edges bent and tapered inward, as the plan asks."""
+    if plan.crook_mm == 0 and plan.taper_mm == 0:
+        return left, right
+    along = 2 * y_mm / plan.length_mm
+    bow = plan.crook_mm * along**2
+    narrow = plan.taper_mm / 2 * (along + 1) / 2
+    return left + (plan.crook_mm - bow) + narrow, right - bow - narrow
 
 
 def _line(plan: FlitchPlan, name: str, *, cell_mm: float, depth_cell_mm: float) -> SplineLine:
@@ -142,6 +161,42 @@ def _end(
         points = np.concatenate([points[outside], cut])
         points = points[np.argsort(points[:, 0])]
     return points
+
+
+def _tear(
+    rng: np.random.Generator,
+    plan: FlitchPlan,
+    end: Doubles,
+    *,
+    sides: tuple[float, float],
+    out: float,
+) -> Doubles:
+    """Return an end torn along the fibres, and with corners broken off."""
+    x = np.arange(end[0, 0], end[-1, 0], 0.4)
+    sawn = np.interp(x, end[:, 0], end[:, 1])
+    depth = np.zeros_like(x)
+    if plan.torn_mm > 0:
+        knots = np.arange(end[0, 0] - 30, end[-1, 0] + 60, 28.0)
+        depth += plan.torn_mm * 0.7 * np.interp(x, knots, np.abs(rng.normal(0, 1, len(knots))))
+        depth += plan.torn_mm * _teeth(rng, x)
+    for side, inward in zip(sides, (1.0, -1.0), strict=True):
+        if rng.random() < plan.broken_corners / 4:
+            wide, deep = rng.uniform(12, 0.3 * plan.width_mm), rng.uniform(15, 110)
+            rest = np.clip(1 - (x - side) * inward / wide, 0, 1.0)
+            broken = deep * rest ** rng.uniform(0.5, 1.6)
+            depth += broken + 0.12 * deep * _teeth(rng, x) * (rest > 0)
+    return np.stack([x, sawn - out * depth], axis=1)
+
+
+def _teeth(rng: np.random.Generator, x_mm: Doubles) -> Doubles:
+    """Return fibre bundles torn to uneven lengths, 0 to about 1: steps along the grain."""
+    widths = np.exp(rng.uniform(np.log(0.8), np.log(9), 2 + int(np.ptp(x_mm))))
+    starts = x_mm[0] + np.cumsum(widths)
+    index = np.searchsorted(starts, x_mm)
+    level = np.abs(rng.normal(0, 0.28, len(widths) + 1))
+    slope = rng.normal(0, 0.09, len(widths) + 1)
+    within = x_mm - np.concatenate([[x_mm[0]], starts])[index]
+    return np.asarray(np.maximum(level[index] + slope[index] * within, 0), np.float64)
 
 
 def _chip(rng: np.random.Generator) -> Doubles:

@@ -20,7 +20,6 @@ Doubles = NDArray[np.float64]
 
 BAND_ROWS = 512
 """Rows worked on at a time, so that a large photograph needs little memory."""
-SHADOW_MM = 2.2
 SHADOW_DEPTH = 0.22
 """A leaf lies on the board with edges that lift a little: a soft dark rim, not a hard shadow."""
 LENS_BLUR_PX = 0.55
@@ -108,7 +107,7 @@ def _show(thing: Thing, camera: Camera, ground: Floats, lamps: Sequence[LampLigh
     corners = np.array([[-half_x, half_y], [half_x, half_y], [half_x, -half_y], [-half_x, -half_y]])
     rim = np.concatenate([corners, (corners + np.roll(corners, 1, axis=0)) / 2])
     seen = camera.to_photo(thing.place.to_board(rim))
-    pad = 4 + 4 * SHADOW_MM * camera.px_per_mm
+    pad = 4 + 4 * thing.lift_mm * camera.px_per_mm
     width, height = camera.photo_px
     low = np.clip(np.floor(seen.min(axis=0) - pad), 0, [width, height]).astype(int)
     high = np.clip(np.ceil(seen.max(axis=0) + pad), 0, [width, height]).astype(int)
@@ -130,13 +129,13 @@ def _show(thing: Thing, camera: Camera, ground: Floats, lamps: Sequence[LampLigh
 
 def _shade(cover: Floats, camera: Camera, thing: Thing, lamps: Sequence[LampLight]) -> Floats:
     """Return what the rim of a thing leaves of the light beside it, away from the lamps."""
-    blur = max(0.6, SHADOW_MM / 2 * camera.px_per_mm)
+    blur = max(0.6, thing.lift_mm / 2 * camera.px_per_mm)
     shade = np.ones(cover.shape, np.float32)
     soft = cv2.GaussianBlur(cover, (0, 0), blur)
     total = sum(lamp.power for lamp in lamps)
     for lamp in lamps:
         away = np.array(lamp.position_mm[:2]) - [thing.place.x_mm, thing.place.y_mm]
-        reach = -away / lamp.position_mm[2] * SHADOW_MM * camera.px_per_mm
+        reach = -away / lamp.position_mm[2] * thing.lift_mm * camera.px_per_mm
         move = np.array([[1, 0, reach[0]], [0, 1, -reach[1]]], np.float64)
         moved = cv2.warpAffine(soft, move, (cover.shape[1], cover.shape[0]))
         shade -= np.float32(SHADOW_DEPTH * lamp.power / total) * moved

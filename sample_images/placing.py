@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sample_images.lamps import LampLight
+from sample_images.lamps import Light
 from sample_images.leaf import LaidFace
 from sample_images.noise import SplineLine
 from sample_images.reflection import Lobe, fibre_axis, highlight, matt_gain, refract
@@ -96,7 +96,7 @@ def _common(one: Doubles, other: Doubles) -> tuple[float, float]:
 def reflectance(
     face: LaidFace,
     place: Place,
-    lamps: Sequence[LampLight],
+    lamps: Sequence[Light],
     camera_mm: tuple[float, float, float],
     *,
     curl: Curl | None = None,

@@ -17,6 +17,7 @@ BOARDS: dict[str, tuple[float, float, float]] = {
     "black": (0.035, 0.035, 0.036),
     "brown": (0.26, 0.185, 0.115),
     "green": (0.11, 0.16, 0.125),
+    "cream": (0.60, 0.50, 0.36),
 }
 """Linear reflectance of the plain boards, R, G, B."""
 STRIP_REFLECTANCES = (0.80, 0.55, 0.38, 0.26, 0.17, 0.10, 0.05)
@@ -39,7 +40,7 @@ class FlitchPlan:
     length_mm: float = 2000.0
     width_mm: float = 240.0
     board: str = "mid"
-    """light | mid | dark | black | brown | green"""
+    """light | mid | dark | black | brown | green | cream"""
     strip: bool = True
     """A grey strip lies left of the leaf; its steps are `STRIP_REFLECTANCES`, upper end first."""
     rails: bool = False
@@ -76,7 +77,29 @@ class FlitchPlan:
     waney: bool | None = None
     """Bark edge along the left; None lets the seed decide (some flitches with sapwood)."""
     end_damage: float = 0.4
-    """Chips and splits per leaf end, on average."""
+    """Chips and closed splits per leaf end, on average."""
+
+    # what is wrong with the leaves; at 0 nothing of it is drawn
+    torn_mm: float = 0.0
+    """How deep the ends are torn."""
+    broken_corners: float = 0.0
+    """Corners broken off a leaf, on average."""
+    splits: float = 0.0
+    """Open splits, 1.5 mm wide and wider, per leaf end, on average."""
+    slivers: float = 0.0
+    """Slivers along a long edge, split off from the end, per leaf end, on average."""
+    holes: float = 0.0
+    """Knots with a hole, 4 mm wide and wider, in each leaf of the flitch, on average."""
+    edge_knots: float = 0.0
+    """Knots that a long edge cuts, on average."""
+    bark_mm: float = 0.0
+    """Width of the bark that is left along the left edge."""
+    crook_mm: float = 0.0
+    """How far the leaf is bent sideways over its length."""
+    taper_mm: float = 0.0
+    """How much narrower the leaf is at its upper end."""
+    lift_mm: float = 2.2
+    """How far the leaf's shadow reaches on the side away from the lamps."""
 
     curl_deg: float = 0.0
     """Standard deviation of the slope of a leaf that does not lie flat, drawn anew for each

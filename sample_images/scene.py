@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -48,7 +48,7 @@ class Scene:
     laid: str = "as-lies"
     """as-lies | end-turned | face-over | end-over | opened-pair (with leaf + 1 at the right)"""
     lamp: str = "A"
-    """A | B | side | both | empty"""
+    """A | B | side | both | empty, or a place (`sample_images.lamps.lamp_at`)"""
     second_leaf: int | None = None
     """A leaf that should not be in the picture, beside the first."""
     shift_mm: tuple[float, float] = (0.0, 0.0)
@@ -92,6 +92,9 @@ class PhotoTruth:
     distortion: tuple[float, float]
     px_per_mm: float
     """At the board's middle."""
+    openings: tuple[tuple[tuple[tuple[float, float], ...], ...], ...] = ()
+    """Splits and holes of each leaf, polygons as in ``outlines``; what lies outside the outline
+    is board in any case."""
 
 
 def draw_photo(plan: FlitchPlan, scene: Scene, path: Path) -> PhotoTruth:
@@ -121,12 +124,18 @@ def draw_photo(plan: FlitchPlan, scene: Scene, path: Path) -> PhotoTruth:
     lamps = lamps_of(plan, scene.lamp)
     placed = _leaves_of(plan, scene, rng)
     things = list(_fittings(plan))
-    outlines = []
+    outlines, openings = [], []
     for face, place in placed:
         curl = _curl(plan, rng)
         light = reflectance(face, place, lamps, camera.position_mm, curl=curl)
-        things.append(Thing(face.sheet, light, face.cover, place))
+        things.append(Thing(face.sheet, light, face.cover, place, plan.lift_mm))
         outlines.append(camera.to_photo(place.to_board(face.outline_mm)))
+        openings.append(
+            tuple(
+                _rounded(camera.to_photo(place.to_board(opening)))
+                for opening in (*face.splits_mm, *face.holes_mm)
+            )
+        )
     factor = float(np.exp(rng.normal(0, 1) * plan.exposure_jitter))
     cast = np.array(SHOP_CAST) * np.exp(rng.standard_normal(3) * plan.white_balance_jitter)
     exposure = Exposure(
@@ -136,7 +145,8 @@ def draw_photo(plan: FlitchPlan, scene: Scene, path: Path) -> PhotoTruth:
     )
     picture = take_picture(plan, things, lamps, camera, exposure, rng)
     save_photo(picture, path, plan=plan, rng=rng)
-    return _truth(path.name, scene, camera, outlines, exposure, factor)
+    truth = _truth(path.name, scene, camera, outlines, exposure, factor)
+    return replace(truth, openings=tuple(openings))
 
 
 def wood_scale(plan: FlitchPlan) -> float:
@@ -226,6 +236,10 @@ def _within(whole: Place, part: Place, slid_mm: float) -> Place:
     return Place(float(middle[0]), float(middle[1]), whole.turn_deg + part.turn_deg)
 
 
+def _rounded(points: Doubles) -> tuple[tuple[float, float], ...]:
+    return tuple((round(float(x), 2), round(float(y), 2)) for x, y in points)
+
+
 def _truth(
     name: str,
     scene: Scene,
@@ -241,10 +255,7 @@ def _truth(
         leaf="" if bare else "+".join(promised),
         laid="as-lies" if bare else scene.laid,
         lamp=f"blank-{scene.lamp}" if bare else scene.lamp,
-        outlines=tuple(
-            tuple((round(float(x), 2), round(float(y), 2)) for x, y in outline)
-            for outline in outlines
-        ),
+        outlines=tuple(_rounded(outline) for outline in outlines),
         exposure=factor,
         cast=exposure.cast,
         gain=exposure.gain,

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from sample_images.board_scene import level_camera
 from sample_images.colour import delta_e00, lab_of
+from sample_images.damage import opening_areas
 from sample_images.lamps import lamps_of
 from sample_images.leaf import Flitch, LaidFace, Leaf, even_light_lab
 from sample_images.placing import Place, place_pair, reflectance
@@ -22,6 +23,7 @@ from sample_images.plan import STRIP_REFLECTANCES, FlitchPlan
 from sample_images.scene import PhotoTruth
 
 Doubles = NDArray[np.float64]
+Floats = NDArray[np.float32]
 
 LIGHTS = ("A", "B")
 SEGMENTS = 5
@@ -29,14 +31,22 @@ SLICES = 20
 TRUTH_PX_PER_MM = 0.7
 """Averages over the leaf need no finer wood than this."""
 
+ILLUMINANT = "D50/2"
+"""Illuminant and observer of every L*, a*, b* in the truth file."""
+
 ABOUT = {
+    "illuminant": "illuminant and observer of every L*, a*, b* and difference here, adapted "
+    "from the pictures' D65 by Bradford's transform",
     "leaves": "label; length_mm and width_mm of the true outline (along the middle; median of the "
     "middle half); tilt_deg: mean fibre tilt of face A, positive where fibres rise toward the top "
     "of the leaf as it lies; tilt_slices_deg: the same in 20 slices from the top; lab: mean "
-    "CIELAB D65 of face A under an even white sky seen from above (linear light averaged first); "
-    "grain_angle_deg: mean angle of the fibres to the leaf's axis, clockwise positive",
+    "CIELAB of face A under an even white sky seen from above (linear light averaged first); "
+    "grain_angle_deg: mean angle of the fibres to the leaf's axis, clockwise positive; "
+    "net_area_mm2: wood inside the outline, openings taken off; split_area_mm2 and hole_area_mm2: "
+    "the openings, one value each",
     "photos": "outlines: one polygon a leaf, x and y in upright photo pixels, the middle of the "
-    "first pixel is 0, 0, a pair left then right; exposure and cast: factors on linear light; "
+    "first pixel is 0, 0, a pair left then right; openings: polygons of each leaf's splits "
+    "and holes, which may run out past its outline; exposure and cast: factors on linear light; "
     "gain: linear code value of a white sheet at the board's middle; camera: position in mm over "
     "the board's middle and small turns about x, y, z",
     "pairs": "left leaf as it lies, right leaf turned over its long edge (book), butted, the joint "
@@ -62,6 +72,7 @@ def truth_of(
     """Return the truth file's content: plain numbers and words for JSON."""
     return {
         "about": ABOUT,
+        "illuminant": ILLUMINANT,
         "plan": asdict(plan),
         "strip": list(STRIP_REFLECTANCES) if plan.strip else [],
         "lobes": {name: asdict(lobe) for name, lobe in zip("AB", flitch.lobes, strict=True)},
@@ -75,6 +86,7 @@ def leaf_truth(leaf: Leaf) -> dict[str, Any]:
     """Return what is true of one leaf."""
     on_leaf = leaf.cover > 0.99
     rows = np.flatnonzero(on_leaf.any(axis=1))
+    points = leaf.outline.points()
     edges = np.linspace(rows[0], rows[-1] + 1, SLICES + 1).round().astype(int)
     slices = [
         float(leaf.tilt_deg[top:bottom][on_leaf[top:bottom]].mean())
@@ -88,6 +100,9 @@ def leaf_truth(leaf: Leaf) -> dict[str, Any]:
         "tilt_slices_deg": [round(value, 4) for value in slices],
         "lab": [round(value, 3) for value in even_light_lab(leaf)],
         "grain_angle_deg": round(float(leaf.angle_deg[on_leaf].mean()), 4),
+        "net_area_mm2": round(float(leaf.cover.sum(dtype=np.float64)) / leaf.sheet.px_per_mm**2, 1),
+        "split_area_mm2": [round(area, 1) for area in opening_areas(leaf.damage.splits, points)],
+        "hole_area_mm2": [round(area, 1) for area in opening_areas(leaf.damage.holes, points)],
     }
 
 
@@ -118,7 +133,13 @@ def pair_truth(left: Leaf, right: Leaf, *, plan: FlitchPlan) -> dict[str, Any]:
 
 def _areas(plan: FlitchPlan, face: LaidFace, place: Place, light: str) -> Doubles:
     """Return mean linear light of the middle half, the whole, and the fifths: shape (7, 3)."""
-    seen = reflectance(face, place, lamps_of(plan, light), level_camera(plan).position_mm)
+    return mean_areas(
+        face, reflectance(face, place, lamps_of(plan, light), level_camera(plan).position_mm)
+    )
+
+
+def mean_areas(face: LaidFace, seen: Floats) -> Doubles:
+    """Return mean linear light of the middle half, the whole, and the fifths: shape (7, 3)."""
     weight = face.cover > 0.99
     rows = np.flatnonzero(weight.any(axis=1))
     first, count = int(rows[0]), int(rows[-1] + 1 - rows[0])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from sample_images.colour import linear_of
+from sample_images.colour import linear_of_d65
 from sample_images.figure import Grain
 from sample_images.log import Floats, Log
 from sample_images.noise import chance
@@ -91,8 +91,8 @@ def _ring_radius(log: Log, grain: Grain, sheet: Sheet, depth_mm: float) -> Float
 
 def _tint(log: Log, grey: Floats, stains: list[Stain], sap: Floats | None) -> Floats:
     """Return matt reflectance: clear wood darkened by its stains, as filters one on the other."""
-    base = linear_of(log.species.lab)
-    to_sap = np.log(linear_of(log.species.sap_lab) / base)
+    base = linear_of_d65(log.species.lab)
+    to_sap = np.log(linear_of_d65(log.species.sap_lab) / base)
     light = np.empty((*grey.shape, 3), np.float32)
     for channel in range(3):
         absorbed = np.zeros_like(grey)

@@ -37,8 +37,26 @@ def test_every_command_is_in_the_readme_and_has_help():
         assert command.help
 
 
+def lay_offcut(folder):
+    """A folder with one leaf of the samples, as it lies under both lamps."""
+    folder.mkdir()
+    leaves = ROOT / "sample_images/leaves"
+    head, *lines = (leaves / "shots.csv").read_text().splitlines()
+    kept = [line for line in lines if line.startswith("walnut_01_as-lies_")]
+    (folder / "shots.csv").write_text("\n".join([head, *kept]) + "\n")
+    for line in kept:
+        shutil.copy(leaves / line.split(",")[0], folder)
+
+
 def test_the_commands_of_the_readme_run_in_its_order(tmp_path, monkeypatch):
     shutil.copytree(ROOT / "sample_images/leaves", tmp_path / "FOLDER")
+    shutil.copytree(ROOT / "sample_images/station", tmp_path / "FOLDER", dirs_exist_ok=True)
+    for offcut in ("OFFCUT-RAW", "OFFCUT-OILED"):
+        lay_offcut(tmp_path / offcut)
+    known = re.search(r"```csv\n(leaf,number.*?)```", README, flags=re.DOTALL)
+    assert known is not None
+    (tmp_path / "known.csv").write_text(known[1], encoding="utf-8")
+    shutil.copy(ROOT / "sample_images/leaves/walnut_01_as-lies_A.jpg", tmp_path / "leaf.jpg")
     monkeypatch.chdir(tmp_path)
     commands = [line for line in readme_commands() if line[0] not in {"serve", "demo"}]
 

@@ -21,8 +21,13 @@ screen = st.navigation(
     [
         st.Page("screens/flitches.py", title="Flitches", default=True),
         st.Page("screens/bundle.py", title="Bundle"),
+        st.Page("screens/order.py", title="Order"),
         st.Page("screens/take_in.py", title="Take in", url_path="take-in"),
+        st.Page("screens/station.py", title="Station"),
         st.Page("screens/match.py", title="Match"),
+        st.Page("screens/light.py", title="Light"),
+        st.Page("screens/rosette.py", title="Rosette"),
+        st.Page("screens/panels.py", title="Panels"),
         st.Page("screens/picture_set.py", title="Picture set", url_path="picture-set"),
     ],
     position="top",

@@ -32,7 +32,17 @@ PAIR_FIELDS = (
 """Fields of one pair in one light, in the order in which they are written."""
 SEGMENT_FIELDS = ("start", "end", "lightness_step", "sd", "delta_e00")
 """Fields of one fifth of a pair's length, from the top."""
-SIZE_FIELDS = ("length_mm", "width_mm", "px_per_mm", "scale_class")
+SIZE_FIELDS = (
+    "length_mm",
+    "width_mm",
+    "px_per_mm",
+    "scale_class",
+    "length_sd_mm",
+    "width_sd_mm",
+    "net_area_mm2",
+    "split_area_mm2",
+    "hole_area_mm2",
+)
 DECIMALS = 3
 """Numbers are written to a thousandth: finer than anything a photograph can tell."""
 
@@ -48,6 +58,11 @@ def measured_record(shot: Shot, reading: PhotoReading, leaf: LeafReading) -> Rec
         "size": _rounded({name: size[name] for name in SIZE_FIELDS}),
         "colour": _rounded(asdict(leaf.colour)),
         "figure": _rounded(asdict(leaf.figure)),
+        "light": {"slices": [[round(part, 6) for part in one] for one in leaf.light.slices]},
+        "outline": leaf.outline,
+        "outline_mm": leaf.outline_mm,
+        "colour_words": "" if reading.quality is None else reading.quality.colour_words,
+        "size_words": "" if reading.quality is None else reading.quality.size_words,
         "flags": [str(flag) for flag in reading.flags],
     }
 

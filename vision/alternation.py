@@ -13,7 +13,7 @@ leaf turned. One lone photograph shows no slope, and nothing is claimed from it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -30,14 +30,22 @@ from vision.settings import VisionSettings
 from vision.shot import Laid, Lamp, Shot
 from vision.shown_light import ShownLight, as_photographed, show_light
 from vision.stand_in import as_single
+from vision.step_grade import Z95, flag_between, grade, hypot, worst_difference
 
-TURNED_IN: dict[str, Laid] = {"book": Laid.FACE_OVER, "slip": Laid.AS_LIES}
-"""Match -> how the right leaf of a pair lies; the left one lies as it lies."""
+Layings = tuple[Laid, Laid]
+"""How the left and the right leaf of a pair lie; of two end to end, the upper and the lower."""
+TURNED_IN: dict[str, Laid] = {
+    "book": Laid.FACE_OVER,
+    "slip": Laid.AS_LIES,
+    "reverse-slip": Laid.END_TURNED,
+    "end": Laid.END_OVER,
+}
+"""Match -> how the right leaf of a pair lies, of two end to end the lower; the other as it lies."""
 LAMPS = (Lamp.A, Lamp.B)
 SEGMENTS = 5
 CENTRE = slice(SLICES // 4, SLICES - SLICES // 4)
 """The centre half of the length, where a lamp past the end stands at a good angle."""
-Z95 = 1.96
+FIRST_FIFTH, LAST_FIFTH = slice(0, SLICES // 5), slice(-(SLICES // 5), None)
 BASE_SD = 0.15
 """L*: noise, JPEG, figure not averaged out, in each step."""
 CURL_SD = 0.15
@@ -76,7 +84,8 @@ def predict_alternation(
     order : sequence of str
         Leaf labels in the order they lie; each and the next are neighbours.
     seen : sequence of SeenLeaf
-        Every photograph of those leaves that was read; wet ones are left aside.
+        Every photograph of those leaves that was read; wet ones, and those joined from parts, are
+        left aside.
     match : str
         ``book`` (the right leaf of each pair face over) or ``slip`` (both as they lie).
     settings : VisionSettings
@@ -93,49 +102,107 @@ def predict_alternation(
     ValueError
         If the match is unknown.
     """
-    if match not in TURNED_IN:
-        raise ValueError(f"Unknown match {match!r}; known are {', '.join(TURNED_IN)}.")
-    views = _views_by_leaf(seen)
+    layings = laid_in(match)
+    views = views_by_leaf(seen)
     found: list[PairAlternation] = []
     for left, right in pairwise(order):
         lights = [
-            _judge_pair(left, right, match=match, lamp=lamp, views=views, settings=settings)
+            _judge_pair(pair, lamp, views=views, settings=settings)
             for lamp in LAMPS
+            for pair in [_Pair(left, right, match, layings)]
         ]
         found.extend(_part_tilt_from_face(lights))
     return tuple(found)
 
 
-def _views_by_leaf(seen: Sequence[SeenLeaf]) -> dict[str, list[LeafLight]]:
+def laid_in(match: str) -> Layings:
+    """Return how the two leaves of a pair lie in a match.
+
+    Raises
+    ------
+    ValueError
+        If the match is unknown.
+    """
+    if match not in TURNED_IN:
+        raise ValueError(f"Unknown match {match!r}; known are {', '.join(TURNED_IN)}.")
+    return Laid.AS_LIES, TURNED_IN[match]
+
+
+def judge_joint(
+    labels: tuple[str, str],
+    layings: Layings,
+    *,
+    match: str,
+    is_end: bool,
+    views: Mapping[str, Sequence[LeafLight]],
+    settings: VisionSettings,
+) -> tuple[PairAlternation, PairAlternation]:
+    """Return light and dark where two leaves meet, however each is laid, lamp A first.
+
+    Parameters
+    ----------
+    labels : (str, str)
+        Left and right leaf; of two end to end, the upper and the lower.
+    layings : (Laid, Laid)
+    match : str
+        Name of the match, for the record.
+    is_end : bool
+        Whether they meet end to end: then the fifth of each that is next to the joint is judged,
+        else the whole length side by side.
+    views : mapping of str to sequence of LeafLight
+        What dry photographs of single leaves, none joined from parts, show of each leaf.
+    settings : VisionSettings
+    """
+    pair = _Pair(*labels, match, layings, is_end)
+    under_a, under_b = _part_tilt_from_face(
+        [_judge_pair(pair, lamp, views=views, settings=settings) for lamp in LAMPS]
+    )
+    return under_a, under_b
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Two leaves that meet."""
+
+    left: str
+    right: str
+    match: str
+    layings: Layings
+    is_end: bool = False
+
+
+def views_by_leaf(seen: Sequence[SeenLeaf]) -> dict[str, list[LeafLight]]:
+    """Return the dry single photographs of each leaf; a side of an opened pair counts as one."""
     views: dict[str, list[LeafLight]] = {}
     for one in seen:
-        if one.shot.wet or one.shot.blank:
-            continue
+        if one.shot.wet or one.shot.blank or one.shot.parts:
+            continue  # joined from parts: the eye stood elsewhere for each
         for leaf, profile in zip(one.shot.leaves, one.sides, strict=True):
             views.setdefault(leaf, []).append(LeafLight(as_single(one.shot, leaf), profile))
     return views
 
 
 def _judge_pair(
-    left: str,
-    right: str,
-    *,
-    match: str,
+    pair: _Pair,
     lamp: Lamp,
-    views: dict[str, list[LeafLight]],
+    *,
+    views: Mapping[str, Sequence[LeafLight]],
     settings: VisionSettings,
 ) -> PairAlternation:
-    shown = _opened_pair(left, right, match=match, lamp=lamp, views=views)
+    left, right, match = pair.left, pair.right, pair.match
+    shown = _opened_pair(pair, lamp, views)
     evidence = Evidence.OPENED_PAIR
     if shown is None:
         sides = (
-            show_light(views.get(left, []), Laid.AS_LIES, lamp),
-            show_light(views.get(right, []), TURNED_IN[match], lamp),
+            show_light(views.get(left, []), pair.layings[0], lamp),
+            show_light(views.get(right, []), pair.layings[1], lamp),
         )
         if sides[0] is None or sides[1] is None:
-            return _not_measured(left, right, match=match, lamp=lamp)
+            return not_measured(left, right, match=match, light=f"lamp {lamp.value}")
         shown = (sides[0], sides[1])
         evidence = _evidence(shown)
+    if pair.is_end:
+        shown = _at_end(shown[0], LAST_FIFTH), _at_end(shown[1], FIRST_FIFTH)
     same_photo = evidence is Evidence.OPENED_PAIR
     segments = tuple(
         _segment(shown, index, same_photo=same_photo, settings=settings)
@@ -143,7 +210,6 @@ def _judge_pair(
     )
     step, sd = _step(shown, CENTRE, same_photo=same_photo, settings=settings)
     low, middle, high = _worst(shown, segments)
-    likely = _grade(middle, settings)
     return PairAlternation(
         left=left,
         right=right,
@@ -157,20 +223,21 @@ def _judge_pair(
         delta_e00_high=high,
         tilt_part=None,
         face_part=None,
-        local_rms=_local_rms(shown),
-        likely=likely,
-        flag=_flag(_grade(low, settings), _grade(high, settings)),
+        local_rms=None if pair.is_end else _local_rms(shown),
+        likely=grade(middle, settings),
+        flag=flag_between(low, high, settings),
         evidence=evidence,
         segments=segments,
     )
 
 
-def _not_measured(left: str, right: str, *, match: str, lamp: Lamp) -> PairAlternation:
+def not_measured(left: str, right: str, *, match: str, light: str) -> PairAlternation:
+    """Return what is said of a pair on which no photograph bears in that light."""
     return PairAlternation(
         left=left,
         right=right,
         match=match,
-        light=f"lamp {lamp.value}",
+        light=light,
         lightness_step=None,
         lightness_low=None,
         lightness_high=None,
@@ -187,13 +254,13 @@ def _not_measured(left: str, right: str, *, match: str, lamp: Lamp) -> PairAlter
 
 
 def _opened_pair(
-    left: str, right: str, *, match: str, lamp: Lamp, views: dict[str, list[LeafLight]]
+    pair: _Pair, lamp: Lamp, views: Mapping[str, Sequence[LeafLight]]
 ) -> tuple[ShownLight, ShownLight] | None:
     """Return both sides of a photograph of this very pair opened under this lamp, if any."""
-    if match != "book":
+    if pair.layings != (Laid.AS_LIES, Laid.FACE_OVER) or pair.is_end:
         return None
-    for here in views.get(left, []):
-        for there in views.get(right, []):
+    for here in views.get(pair.left, []):
+        for there in views.get(pair.right, []):
             if (
                 here.shot.file == there.shot.file
                 and here.shot.lamp is lamp
@@ -202,6 +269,20 @@ def _opened_pair(
             ):
                 return as_photographed(here), as_photographed(there)
     return None
+
+
+def _at_end(side: ShownLight, part: slice) -> ShownLight:
+    """Return a leaf's light as if all of it were like the part next to an end joint."""
+
+    def alike(light: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.repeat(light[part].mean(axis=0, keepdims=True), len(light), axis=0)
+
+    differs = side.if_face_differs
+    return replace(
+        side,
+        light=alike(side.light),
+        if_face_differs=None if differs is None else (alike(differs[0]), alike(differs[1])),
+    )
 
 
 def _evidence(shown: tuple[ShownLight, ShownLight]) -> Evidence:
@@ -224,10 +305,10 @@ def _step(
     step = float(labs[1][0] - labs[0][0])
     lightness = float(labs[0][0] + labs[1][0]) / 2
     levels = [side.level_sd for side in shown]
-    level = max(levels) if same_photo else _hypot(*levels)
+    level = max(levels) if same_photo else hypot(*levels)
     scale = max(side.view.profile.scale_sd for side in shown) * step
     unseen = [_face_sd(side, window, settings) for side in shown if not side.face_seen]
-    sd = _hypot((lightness + 16) / 3 * level, BASE_SD, CURL_SD, scale, *unseen)
+    sd = hypot((lightness + 16) / 3 * level, BASE_SD, CURL_SD, scale, *unseen)
     return step, sd
 
 
@@ -240,7 +321,7 @@ def _face_sd(side: ShownLight, window: slice, settings: VisionSettings) -> float
     highlight = (abs(narrower - middle) + abs(wider - middle)) / 2
     own = (middle + 16) / 3 * settings.face_albedo_sd
     step_of_fit = _lab(np.asarray(side.view.profile.slices)[window])[0] - middle
-    return _hypot(highlight, own, FIT_SD, FIT_SHARE * step_of_fit)
+    return hypot(highlight, own, FIT_SD, FIT_SHARE * step_of_fit)
 
 
 def _lab(light: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -254,7 +335,7 @@ def _segment(
     window = slice(index * each, (index + 1) * each)
     step, sd = _step(shown, window, same_photo=same_photo, settings=settings)
     if any(not side.face_seen and side.if_face_differs is None for side in shown):
-        sd = _hypot(sd, MIRROR_SHARE * step)
+        sd = hypot(sd, MIRROR_SHARE * step)
     labs = [_lab(side.light[window]) for side in shown]
     return SegmentStep(
         start=index / SEGMENTS,
@@ -268,37 +349,14 @@ def _segment(
 def _worst(
     shown: tuple[ShownLight, ShownLight], segments: Sequence[SegmentStep]
 ) -> tuple[float, float, float]:
-    """Return low, middle and high CIEDE2000 of the worst segment, from the L* step's interval."""
+    """Return low, middle and high CIEDE2000 of the worst segment."""
     each = SLICES // SEGMENTS
-    lows, highs = [], []
-    for index, segment in enumerate(segments):
-        window = slice(index * each, (index + 1) * each)
-        left, right = (_lab(side.light[window]) for side in shown)
-        ends = sorted(abs(segment.lightness_step + sign * Z95 * segment.sd) for sign in (-1.0, 1.0))
-        if abs(segment.lightness_step) < Z95 * segment.sd:
-            ends[0] = 0.0
-        seen = all(side.face_seen for side in shown)
-        size = max(abs(segment.lightness_step), 1e-6)
-        hue_kept = 1.0 if seen else min(1.0, ends[0] / size)
-        lows.append(_delta_with_step(left, right, ends[0], hue_kept=hue_kept))
-        highs.append(_delta_with_step(left, right, ends[1]))
-    middle = max(segment.delta_e00 for segment in segments)
-    return min(max(lows), middle), middle, max(*highs, middle)
-
-
-def _delta_with_step(
-    left: NDArray[np.float64],
-    right: NDArray[np.float64],
-    lightness_step: float,
-    *,
-    hue_kept: float = 1.0,
-) -> float:
-    """Return CIEDE2000 of two colours with the lightness step set, and a share of their hue step.
-
-    The hue of a face that was not photographed is no surer than its lightness.
-    """
-    hue = left[1:] + hue_kept * (right[1:] - left[1:])
-    return float(delta_e00(left, np.array([left[0] + lightness_step, *hue])))
+    windows = [slice(index * each, (index + 1) * each) for index in range(len(segments))]
+    return worst_difference(
+        [(_lab(shown[0].light[window]), _lab(shown[1].light[window])) for window in windows],
+        [(segment.lightness_step, segment.sd) for segment in segments],
+        hue_is_sure=all(side.face_seen for side in shown),
+    )
 
 
 def _part_tilt_from_face(lights: Sequence[PairAlternation]) -> list[PairAlternation]:
@@ -334,17 +392,3 @@ def _joint_line(side: ShownLight, *, is_left_leaf: bool) -> NDArray[np.float64]:
     at_right = is_left_leaf != reverses_columns(side.moved)
     line = np.asarray(side.view.profile.edge_right if at_right else side.view.profile.edge_left)
     return line[::-1] if reverses_rows(side.moved) else line
-
-
-def _grade(delta: float, settings: VisionSettings) -> AlternationFlag:
-    if delta < settings.slight_from:
-        return AlternationFlag.NONE
-    return AlternationFlag.SLIGHT if delta < settings.strong_from else AlternationFlag.STRONG
-
-
-def _flag(low: AlternationFlag, high: AlternationFlag) -> str:
-    return low.value if low is high else f"{low.value} to {high.value}"
-
-
-def _hypot(*parts: float) -> float:
-    return float(np.sqrt(np.sum(np.square(parts))))

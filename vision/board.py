@@ -24,19 +24,32 @@ COARSE_LONG_PX = 750
 """Long side, px, at which leaf, strip and board are told apart."""
 FIT_LONG_PX = 150
 """Long side, px, at which the light on the board is fitted; light is smooth."""
-FIELD_DEGREE = 4
-"""Degree of the polynomial in log light: a lamp just past the leaf's end, and vignetting, leave
-less than 0.3 % at degree 4, 1 % at degree 3."""
 LEAST_BOARD_SHARE = 0.08
 """Below a twelfth of the picture the light under the leaf would be a guess."""
 DARKEST_LINEAR = 5e-4
 """Floor for logarithms: darker is sensor noise."""
 FIELD_STEP_PX = 16
 """Fine pixels between places where the light on the board is worked out."""
-LOG_LIGHT = np.log(
-    np.maximum(srgb_to_linear(np.arange(256, dtype=np.uint8)), DARKEST_LINEAR)
-).astype(np.float32)
-"""sRGB code -> log linear light."""
+FULL_SCALE = 250
+"""From this level a pixel of a reduced picture may be at the end of the camera's scale: its mean,
+noise and all, lies a little below 255. Light 4 % below the end is given up with it."""
+
+
+def log_table(decode: NDArray[np.float32] | None = None) -> NDArray[np.float32]:
+    """Return log linear light of every encoded level, shape (1, 256, 3), as `cv2.LUT` takes it.
+
+    Parameters
+    ----------
+    decode : ndarray, shape (256, 3), or None
+        Linear light of the levels (`vision.tone_curve.decode_table`); None stands for sRGB.
+    """
+    if decode is None:
+        decode = np.repeat(srgb_to_linear(np.arange(256, dtype=np.uint8))[:, None], 3, axis=1)
+    return np.log(np.maximum(decode, DARKEST_LINEAR)).astype(np.float32)[None]
+
+
+LOG_LIGHT = log_table()
+"""sRGB level -> log linear light."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +119,7 @@ class Board:
     log_light : ndarray of float32, shape (rows, columns, 3)
         Log linear light of the photograph at the coarse size.
     ratio : ndarray of float32, shape (rows, columns, 3)
-        log(photo / board) at the coarse size; about 0 where board is in view.
+        log(photo / board) at the coarse size; about 0 where board is in view, burnt or not.
     noise : ndarray, shape (3, 3)
         Covariance of ``ratio`` on the board.
     step : float
@@ -115,6 +128,8 @@ class Board:
         The photograph at the fine size, sRGB.
     fine_step : float
         Photo pixels per fine pixel.
+    log_of_level : ndarray of float32, shape (1, 256, 3)
+        Log linear light of the encoded levels, by sRGB or by the camera's own tone curve.
     """
 
     field: LightField
@@ -124,6 +139,7 @@ class Board:
     step: float
     fine: NDArray[np.uint8]
     fine_step: float
+    log_of_level: NDArray[np.float32]
 
     def fine_ratio(self, rows: slice, columns: slice) -> NDArray[np.float32]:
         """Return log(photo / board) in a window of the fine picture."""
@@ -134,7 +150,20 @@ class Board:
         y = (rows.start + (np.arange(ny) + 0.5) * height / ny) * self.fine_step - 0.5
         coarse = self.field.log_on_grid(x, y)
         board = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
-        return np.asarray(cv2.LUT(window, LOG_LIGHT) - board, dtype=np.float32)
+        ratio = np.asarray(cv2.LUT(window, self.log_of_level) - board, dtype=np.float32)
+        return _at_least(ratio, window)
+
+
+def _at_least(ratio: NDArray[np.float32], levels: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Return log(photo / board), 0 where a channel at full scale allows that.
+
+    A burnt channel says only that its light is at least so much. Where the board by its field is
+    lighter still, nothing tells the place from board; taken at its word, it would have the hue of
+    wood, red being the first to burn under a warm lamp.
+    """
+    if levels.max() >= FULL_SCALE:
+        ratio[(levels >= FULL_SCALE) & (ratio < 0)] = 0
+    return ratio
 
 
 def shrink(rgb: NDArray[np.uint8], long_px: int) -> tuple[NDArray[np.uint8], float]:
@@ -162,7 +191,13 @@ def _quarter(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(cv2.bitwise_not(quarter, dst=quarter), dtype=np.uint8)
 
 
-def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None) -> Board:
+def find_board(
+    rgb: NDArray[np.uint8],
+    *,
+    blank: NDArray[np.uint8] | None = None,
+    decode: NDArray[np.float32] | None = None,
+    reduced: tuple[NDArray[np.uint8], float] | None = None,
+) -> Board:
     """Return the light on the board of a photograph, and the photograph held against it.
 
     The board is taken to be what most of the picture's rim shows: one smooth field of light on
@@ -176,6 +211,10 @@ def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None
     blank : ndarray of uint8 or None
         The bare board under the same lamp from the same place, same shape. It gives the shape of
         the light; the board in view then only sets level, cast and a slight slope.
+    decode : ndarray of float32, shape (256, 3), or None
+        Linear light of the encoded levels, by the camera's tone curve; None stands for sRGB.
+    reduced : tuple of ndarray and float, or None
+        ``shrink(rgb, FINE_LONG_PX)``, if it is at hand.
 
     Raises
     ------
@@ -183,13 +222,45 @@ def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None
         If no smooth field explains at least `LEAST_BOARD_SHARE` of the picture, or ``blank`` is
         of another shape.
     """
-    height, width = rgb.shape[:2]
-    fine, fine_step = shrink(rgb, FINE_LONG_PX)
+    fine, fine_step = shrink(rgb, FINE_LONG_PX) if reduced is None else reduced
+    return _hold(fine, fine_step, (rgb.shape[1], rgb.shape[0]), blank=blank, decode=decode)
+
+
+def hold_again(
+    board: Board,
+    *,
+    blank: NDArray[np.uint8] | None = None,
+    decode: NDArray[np.float32] | None = None,
+) -> Board:
+    """Return the same photograph held against its board anew, by another tone curve.
+
+    Cheaper than `find_board`: the photograph need not be made smaller once more.
+
+    Raises
+    ------
+    BoardNotFound
+        As `find_board`.
+    """
+    full = board.field.size_px
+    return _hold(board.fine, board.fine_step, full, blank=blank, decode=decode)
+
+
+def _hold(
+    fine: NDArray[np.uint8],
+    fine_step: float,
+    full: tuple[int, int],
+    *,
+    blank: NDArray[np.uint8] | None,
+    decode: NDArray[np.float32] | None,
+) -> Board:
+    """Hold a photograph, given at the fine size, against its board."""
+    width, height = full
     coarse, again = shrink(fine, COARSE_LONG_PX)
-    log_light = np.asarray(cv2.LUT(coarse, LOG_LIGHT), dtype=np.float32)
+    table = LOG_LIGHT if decode is None else log_table(decode)
+    log_light = np.asarray(cv2.LUT(coarse, table), dtype=np.float32)
     size = _fit_size(log_light)
     small = np.asarray(cv2.resize(log_light, size, interpolation=cv2.INTER_AREA), np.float32)
-    log_blank = None if blank is None else _blank_light(blank, rgb.shape)
+    log_blank = None if blank is None else _blank_light(blank, (height, width, 3), table)
     steps = _STEPS if log_blank is None else _STEPS_ON_BLANK
     against = small if log_blank is None else small - log_blank
     terms, on_board, residual_sd = _fit_field(against, full=(width, height), steps=steps)
@@ -203,13 +274,14 @@ def find_board(rgb: NDArray[np.uint8], *, blank: NDArray[np.uint8] | None = None
     field = LightField(terms, steps[-1][0], log_blank, (width, height), residual_sd, share)
     log_field = field.log_on_grid(*_axes(size, (width, height)))
     expanded = cv2.resize(log_field, coarse.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-    ratio = np.asarray(log_light - expanded, dtype=np.float32)
+    ratio = _at_least(np.asarray(log_light - expanded, dtype=np.float32), coarse)
     noise = _board_noise(ratio, on_board)
-    return Board(field, log_light, ratio, noise, fine_step * again, fine, fine_step)
+    return Board(field, log_light, ratio, noise, fine_step * again, fine, fine_step, table)
 
 
 _STEPS = ((1, 0.20), (2, 0.12), (2, 0.08), (3, 0.05), (4, 0.03), (4, 0.02), (4, 0.015))
-"""Rounds of the fit: degree, and how far off (log light) still counts as board."""
+"""Rounds of the fit: degree, and how far off (log light) still counts as board. A lamp just past
+the leaf's end, and vignetting, leave less than 0.3 % at degree 4, 1 % at degree 3."""
 ROUNDS_EACH = 3
 STAINED = 0.08
 """How far off, log light, even a stained or coarse board may lie and still count."""
@@ -217,6 +289,8 @@ RIM_AGREES = 0.85
 """Share of the rim near one field from which the whole rim is taken to be board."""
 LEAST_GAIN = 0.03
 """Share of the picture that a field fitted to part of the rim must explain beyond the others."""
+NOISE_STEP = 4
+"""Coarse pixels between those that tell the board's noise: some ten thousand are enough."""
 _STEPS_ON_BLANK = ((1, 0.20), (1, 0.10), (2, 0.05), (2, 0.02), (2, 0.015))
 """The same against a blank frame, which already has the shape of the light."""
 
@@ -227,7 +301,9 @@ def _fit_size(picture: NDArray[np.float32]) -> tuple[int, int]:
     return max(8, round(columns / step)), max(8, round(rows / step))
 
 
-def _blank_light(blank: NDArray[np.uint8], shape: tuple[int, ...]) -> NDArray[np.float32]:
+def _blank_light(
+    blank: NDArray[np.uint8], shape: tuple[int, ...], table: NDArray[np.float32]
+) -> NDArray[np.float32]:
     if blank.shape != shape:
         raise BoardNotFound(
             f"The photograph of the bare board has {blank.shape[1]} x {blank.shape[0]} pixels, "
@@ -235,7 +311,7 @@ def _blank_light(blank: NDArray[np.uint8], shape: tuple[int, ...]) -> NDArray[np
             "held the same way."
         )
     coarse, _ = shrink(shrink(blank, FINE_LONG_PX)[0], COARSE_LONG_PX)
-    light = np.asarray(cv2.LUT(coarse, LOG_LIGHT), dtype=np.float32)
+    light = np.asarray(cv2.LUT(coarse, table), dtype=np.float32)
     small = cv2.resize(light, _fit_size(light), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.GaussianBlur(cv2.medianBlur(small, 5), (0, 0), 2.0), dtype=np.float32)
 
@@ -358,7 +434,8 @@ def _board_noise(ratio: NDArray[np.float32], on_board: NDArray[np.bool_]) -> NDA
     mask = cv2.resize(
         on_board.astype(np.uint8), ratio.shape[1::-1], interpolation=cv2.INTER_NEAREST
     )
-    sample = np.ascontiguousarray(ratio[::3, ::3][mask[::3, ::3] > 0].T)
+    y, x = np.nonzero(mask[::NOISE_STEP, ::NOISE_STEP])
+    sample = np.ascontiguousarray(ratio[y * NOISE_STEP, x * NOISE_STEP].T)
     far = np.abs(sample)
     limit = 6 * 1.4826 * np.median(far, axis=1, keepdims=True) + np.float32(1e-4)
     sample = sample[:, (far < limit).all(axis=0)]

@@ -1,7 +1,10 @@
 """Colour arithmetic: sRGB to linear light, to CIELAB, and the difference of two colours.
 
-White point and observer are D65 and 2 degrees throughout, those of sRGB itself (IEC 61966-2-1).
-Under another white the same wood has other numbers: some 2 units of a* between D65 and D50.
+Pictures are in linear light of sRGB's primaries and white, D65 (IEC 61966-2-1). Colours are told
+under D50 and 2 degrees throughout, as the printing trade, colour charts and most hand-held
+instruments tell them; the one white is brought to the other by Bradford's transform, as in colour
+profiles (ICC.1:2022, annex E). Under another white the same wood has other numbers: some 2 units
+of a* between D65 and D50.
 """
 
 from __future__ import annotations
@@ -11,16 +14,35 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from skimage.color import deltaE_ciede2000, xyz2lab
-from skimage.color.colorconv import xyz_from_rgb
+from skimage.color import deltaE_ciede2000, lab2xyz, xyz2lab, xyz_tristimulus_values
 
-ILLUMINANT = "D65/2"
+ILLUMINANT = "D50/2"
 """Illuminant and observer, as stored with each colour."""
 
-LUMINANCE = (0.2126, 0.7152, 0.0722)
-"""Y of linear R, G, B (IEC 61966-2-1)."""
+_BRADFORD = np.array(
+    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
+)
+"""XYZ to the responses that are scaled from white to white (ICC.1:2022, annex E.3)."""
+_XYZ_D65_FROM_LINEAR = np.array(
+    [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
+)
+"""As printed in IEC 61966-2-1."""
+_tristimulus: Any = xyz_tristimulus_values
+_D50 = np.array(_tristimulus(illuminant="D50", observer="2"), dtype=np.float64)
 
-_XYZ_FROM_LINEAR = np.array(xyz_from_rgb, dtype=np.float64)
+
+def _xyz_d50_from_linear() -> NDArray[np.float64]:
+    """Return the matrix from linear sRGB (D65) to XYZ adapted to D50."""
+    matrix = _XYZ_D65_FROM_LINEAR
+    scale = (_BRADFORD @ _D50) / (_BRADFORD @ matrix.sum(axis=1))
+    return np.asarray(np.linalg.inv(_BRADFORD) @ np.diag(scale) @ _BRADFORD @ matrix)
+
+
+_XYZ_FROM_LINEAR = _xyz_d50_from_linear()
+LUMINANCE = (0.2224, 0.7169, 0.0607)
+"""Y of linear R, G, B once their white is brought to D50 (the row of the matrix above)."""
+_AT_ONCE = 1 << 16
+"""Values encoded at a time, so that what lies between stays near the processor."""
 _ENCODE_STEPS = 65535
 """Steps of the encoding table: one is a twentieth of a level where sRGB is steepest."""
 
@@ -87,11 +109,15 @@ def linear_to_srgb8(linear: NDArray[np.floating]) -> NDArray[np.uint8]:
     """
     if not linear.size:
         return np.zeros(linear.shape, dtype=np.uint8)
-    row = np.asarray(linear, dtype=np.float32).reshape(1, -1)
+    row = np.asarray(linear, dtype=np.float32).reshape(-1)
+    encoded = np.empty(row.shape, np.uint8)
     most: Any = float(_ENCODE_STEPS)
-    # Rounds, and holds at the ends; twice as fast as multiplying by a number.
-    steps = np.asarray(cv2.addWeighted(row, most, row, 0.0, 0.0, dtype=cv2.CV_16U))
-    return np.asarray(_look_up(steps, _ENCODE_TABLE), dtype=np.uint8).reshape(linear.shape)
+    for first in range(0, len(row), _AT_ONCE):
+        part = row[None, first : first + _AT_ONCE]
+        # Rounds, and holds at the ends; twice as fast as multiplying by a number.
+        steps = np.asarray(cv2.addWeighted(part, most, part, 0.0, 0.0, dtype=cv2.CV_16U))
+        encoded[first : first + _AT_ONCE] = _look_up(steps, _ENCODE_TABLE)[0]
+    return encoded.reshape(linear.shape)
 
 
 def _look_up(index: NDArray[Any], table: NDArray[Any]) -> NDArray[Any]:
@@ -114,7 +140,7 @@ def lightness_of_y(y: ArrayLike) -> NDArray[np.float64]:
 
 
 def linear_to_lab(linear: NDArray[np.floating]) -> NDArray[np.float64]:
-    """Return CIELAB (D65, 2 degrees) of linear sRGB light.
+    """Return CIELAB (D50, 2 degrees, by Bradford's transform) of linear sRGB light.
 
     Slow for whole pictures: meant for means and small grids.
 
@@ -131,10 +157,43 @@ def linear_to_lab(linear: NDArray[np.floating]) -> NDArray[np.float64]:
     Examples
     --------
     >>> [f"{v:.1f}" for v in linear_to_lab(np.array([0.552, 0.352, 0.181]))]
-    ['68.2', '7.5', '27.0']
+    ['68.5', '9.5', '27.3']
     """
     xyz = np.asarray(linear, dtype=np.float64) @ _XYZ_FROM_LINEAR.T
-    return np.asarray(xyz2lab(xyz, illuminant="D65", observer="2"), dtype=np.float64)
+    return np.asarray(xyz2lab(xyz, illuminant="D50", observer="2"), dtype=np.float64)
+
+
+def lab_to_linear(lab: ArrayLike) -> NDArray[np.float64]:
+    """Return linear sRGB light of CIELAB (D50, 2 degrees); the inverse of `linear_to_lab`.
+
+    Colours that sRGB cannot show come out below 0 or above 1.
+
+    Examples
+    --------
+    >>> [f"{v:.2f}" for v in lab_to_linear([100.0, 0.0, 0.0])]
+    ['1.00', '1.00', '1.00']
+    """
+    values = np.asarray(lab, dtype=np.float64)
+    xyz = np.asarray(lab2xyz(values, illuminant="D50", observer="2"), dtype=np.float64)
+    return np.asarray(xyz @ np.linalg.inv(_XYZ_FROM_LINEAR).T)
+
+
+def lab_and_slopes(
+    linear: NDArray[np.floating],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return CIELAB (D50) of linear sRGB, and how it changes with R, G, B, shape (..., 3, 3).
+
+    Light below zero is carried on along the straight part of the curve, not held at black.
+    """
+    share = np.asarray(linear, dtype=np.float64) @ (_XYZ_FROM_LINEAR / _D50[:, None]).T
+    is_light = share > 216 / 24389
+    root = np.cbrt(np.where(is_light, share, 1.0))
+    f = np.where(is_light, root, share * (24389 / 27 / 116) + 16 / 116)
+    slope = np.where(is_light, 1 / (3 * root**2), 24389 / 27 / 116)
+    mix = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
+    lab = f @ mix.T - np.array([16.0, 0.0, 0.0])
+    slopes = mix @ (slope[..., :, None] * (_XYZ_FROM_LINEAR / _D50[:, None]))
+    return lab, slopes
 
 
 def delta_e00(lab1: NDArray[np.floating], lab2: NDArray[np.floating]) -> NDArray[np.float64]:

@@ -16,6 +16,15 @@ class PhotoFlag(StrEnum):
     SIZE_DISAGREES = "size-disagrees"
     JOINT_UNCERTAIN = "joint-uncertain"
     UNEVEN_LIGHT = "uneven-light"
+    RAILS_UNFIT = "rails-unfit"
+    STATION_NOT_HELD = "station-not-held"
+    BLURRED = "blurred"
+    FOCUS_UNEVEN = "focus-uneven"
+    GLARE = "glare"
+    SHADOW_EDGE = "shadow-edge"
+    BUCKLED = "buckled"
+    OVER_COMPRESSED = "over-compressed"
+    JOINED_COARSER = "joined-coarser"
 
 
 class AlternationFlag(StrEnum):
@@ -65,5 +74,47 @@ MEANINGS: dict[PhotoFlag, FlagMeaning] = {
     ),
     PhotoFlag.UNEVEN_LIGHT: FlagMeaning(
         "very uneven light", "Move the lamp farther off, or photograph the bare board under it."
+    ),
+    PhotoFlag.RAILS_UNFIT: FlagMeaning(
+        "rails not trusted",
+        "The size does not rest on the rails. See the photograph's quality sheet for why.",
+    ),
+    PhotoFlag.STATION_NOT_HELD: FlagMeaning(
+        "not as the station",
+        "Colour is not what the station promises. See the photograph's quality sheet for why.",
+    ),
+    PhotoFlag.BLURRED: FlagMeaning(
+        "blurred",
+        "The whole picture is soft. Focus on the board, stand the camera firm, use the self-timer.",
+    ),
+    PhotoFlag.FOCUS_UNEVEN: FlagMeaning(
+        "partly out of focus",
+        "Part of the leaf is softer than the rest or than the board. Focus on the leaf itself, "
+        "hang the camera square over its middle, and close the lens to f/8.",
+    ),
+    PhotoFlag.GLARE: FlagMeaning(
+        "glare",
+        "The lamp mirrors in the leaf and hides its colour. Move the lamp farther past the end, "
+        "or lower it, until the shine is gone.",
+    ),
+    PhotoFlag.SHADOW_EDGE: FlagMeaning(
+        "shadow",
+        "The edge of a shadow, or a patch of other light, lies in the picture. Stand clear of the "
+        "lamp, take stands and cables away, and shut out daylight.",
+    ),
+    PhotoFlag.BUCKLED: FlagMeaning(
+        "does not lie flat",
+        "The leaf stands up in waves, which shade it. Weigh its ends down or damp and press it, "
+        "and photograph it again.",
+    ),
+    PhotoFlag.OVER_COMPRESSED: FlagMeaning(
+        "compressed too hard",
+        "The file has lost grain and colour. Use the camera's own file at its finest JPEG quality, "
+        "not one from a messenger or a web page.",
+    ),
+    PhotoFlag.JOINED_COARSER: FlagMeaning(
+        "joined coarser",
+        "The photographs have more pixels than the picture joined from them. For the finest figure "
+        "take a close-up besides.",
     ),
 }

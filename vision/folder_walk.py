@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 from vision.bundle_light import BundleLight
 from vision.errors import VisionError
 from vision.pipeline import BlankFrame, ReadShot, read_blank, read_shot, survey_light
 from vision.settings import VisionSettings
+from vision.shooting_station import ShootingStation
 from vision.shot import Lamp, Shot
 from vision.shot_list import Refusal, read_shot_list
 
@@ -25,6 +27,7 @@ class PhotoFolder:
     light: BundleLight | None
     """None if no photograph could be read; each then stands for itself."""
     blanks: Mapping[Lamp, BlankFrame]
+    station: ShootingStation | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,9 +39,17 @@ class Read:
 
 
 def open_folder(
-    folder: Path, *, settings: VisionSettings, light: BundleLight | None = None
+    folder: Path,
+    *,
+    settings: VisionSettings,
+    light: BundleLight | None = None,
+    station: ShootingStation | None = None,
+    today: date | None = None,
 ) -> PhotoFolder:
     """Return a folder's plan; ``light`` holds an earlier bundle's scale, else it is surveyed.
+
+    ``station`` is where the photographs were taken, ``today`` the day against which its age is held
+    where a file tells none.
 
     Raises
     ------
@@ -56,11 +67,13 @@ def open_folder(
                 refused.append(Refusal(shot.file, str(error)))
     shots = tuple(shot for shot in listed.shots if not shot.blank)
     if light is None:
-        light = survey_light(folder, shots, settings=settings)
-    return PhotoFolder(folder, shots, tuple(refused), light, blanks)
+        light = survey_light(folder, shots, settings=settings, station=station, today=today)
+    return PhotoFolder(folder, shots, tuple(refused), light, blanks, station)
 
 
-def read_folder(opened: PhotoFolder, *, settings: VisionSettings) -> Iterator[Read | Refusal]:
+def read_folder(
+    opened: PhotoFolder, *, settings: VisionSettings, today: date | None = None
+) -> Iterator[Read | Refusal]:
     """Yield each photograph of leaves as it is read; one bad photograph is one refusal.
 
     The same photograph under a second name is refused: it would count one look as two.
@@ -74,6 +87,8 @@ def read_folder(opened: PhotoFolder, *, settings: VisionSettings) -> Iterator[Re
                 settings=settings,
                 light=opened.light,
                 blanks=opened.blanks,
+                station=opened.station,
+                today=today,
             )
         except VisionError as error:
             yield Refusal(shot.file, str(error))

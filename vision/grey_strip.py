@@ -12,8 +12,18 @@ from numpy.typing import NDArray
 from vision.board import Board
 
 STEP_TOLERANCE = 0.10
-"""RMS of the steps against the known greys, log light, up to which the strip is recognised. A
-camera that deepens contrast for looks reaches 0.2, but so do strips of other greys."""
+"""RMS of the steps against the known greys, log light, up to which the strip is taken for ours as
+it stands. A camera that deepens contrast for looks goes beyond; then the steps must at least lie
+along a smooth rising curve of the known greys, be of one hue and each of one tone."""
+CURVE_TOLERANCE = 0.03
+"""RMS of the steps about such a curve, log light."""
+CURVE_SLOPES = (0.35, 2.6)
+"""How much steeper or flatter than the known greys a camera may show two neighbouring steps."""
+HUE_TOLERANCE = 0.08
+"""RMS by which the steps' channels may part from one another, log light, along such a curve."""
+DRIFT_WITHIN = 0.3
+"""Drift inside one step, as a share of the mean distance between steps: a shadow's soft edge is
+all drift, a strip has none."""
 UNIFORM_WITHIN = 0.08
 """Robust spread inside one step, log light, up to which it is one grey."""
 CONTRASTS = (0.06, 0.12, 0.25, 0.50)
@@ -43,10 +53,21 @@ class StripReading:
     misfit : float
         RMS of the steps against the known greys, log light: what the camera's own contrast, and
         glare, change.
+    levels : ndarray, shape (n, 3)
+        Encoded level of each step; NaN for a step that is lost.
+    reflectances : ndarray, shape (n,)
+        What each step reflects, in the same order.
+    light : ndarray, shape (n, 3)
+        Light that the board sends at each step's place: the lamp's fall-off between them.
     """
 
     board_rgb: NDArray[np.float64]
     misfit: float
+    levels: NDArray[np.float64]
+    reflectances: NDArray[np.float64]
+    light: NDArray[np.float64]
+    box: tuple[slice, slice]
+    """Rows and columns of the whole strip at the coarse size."""
 
 
 def read_strip(board: Board, reflectances: Sequence[float]) -> StripReading | None:
@@ -62,17 +83,44 @@ def read_strip(board: Board, reflectances: Sequence[float]) -> StripReading | No
     """
     if len(reflectances) < 3:
         return None
-    known = np.log(reflectances)
-    best: StripReading | None = None
+    known = np.asarray(reflectances, dtype=np.float64)
+    best: tuple[float, tuple[slice, slice], _Steps, NDArray[np.float64]] | None = None
     for box in _possible_boxes(board, len(known)):
         steps = _read_steps(board, box, len(known))
         if steps is None:
             continue
         for order in (known, known[::-1]):
-            error, board_log = _compare(steps, order)
-            if error < STEP_TOLERANCE and (best is None or error < best.misfit):
-                best = StripReading(np.exp(board_log), error)
-    return best
+            error = _unlikeness(steps, np.log(order))
+            if error is not None and (best is None or error < best[0]):
+                best = (error, box, steps, order)
+    if best is None:
+        return None
+    _, box, steps, order = best
+    return _strip_reading(board, box, steps, order)
+
+
+def read_again(board: Board, strip: StripReading) -> StripReading | None:
+    """Return the strip at its known place in the same photograph held against its board anew."""
+    steps = _read_steps(board, strip.box, len(strip.reflectances))
+    return None if steps is None else _strip_reading(board, strip.box, steps, strip.reflectances)
+
+
+def _strip_reading(
+    board: Board, box: tuple[slice, slice], steps: _Steps, order: NDArray[np.float64]
+) -> StripReading:
+    misfit, board_log = _compare(steps.ratio, np.log(order))
+    levels, light = _levels_and_light(board, box, np.isfinite(steps.ratio[:, 0]))
+    return StripReading(np.exp(board_log), misfit, levels, order, light, box)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Steps:
+    """The steps of what may be a strip, held against the board."""
+
+    ratio: NDArray[np.float64]
+    """log(step / board), shape (n, 3); NaN where a step is lost."""
+    drift: float
+    """Mean drift of light inside a step, log light."""
 
 
 def _compare(
@@ -83,6 +131,38 @@ def _compare(
     offsets = known[seen, None] - steps[seen]
     centre = np.median(offsets, axis=0)
     return float(np.sqrt(np.mean((offsets - centre) ** 2))), centre
+
+
+def _unlikeness(steps: _Steps, known: NDArray[np.float64]) -> float | None:
+    """Return how unlike the known greys the steps are; None if they cannot be our strip."""
+    misfit, _ = _compare(steps.ratio, known)
+    about_curve = _about_curve(steps, known)
+    if about_curve is None:
+        return misfit + 0.02 if misfit < STEP_TOLERANCE else None
+    return about_curve + 0.5 * misfit
+
+
+def _about_curve(steps: _Steps, known: NDArray[np.float64]) -> float | None:
+    """Return the RMS of the steps about a smooth rising curve of the known greys, or None.
+
+    Three coefficients are fitted, so four steps left over are asked for at least.
+    """
+    seen = np.isfinite(steps.ratio).all(axis=1)
+    grey, ratio = known[seen], steps.ratio[seen].mean(axis=1)
+    if len(grey) < 5:
+        return None
+    slopes = np.diff(ratio) / np.diff(grey)
+    if slopes.min() < CURVE_SLOPES[0] or slopes.max() > CURVE_SLOPES[1]:
+        return None
+    parted = steps.ratio[seen] - ratio[:, None]
+    parted -= parted.mean(axis=0)
+    if float(np.sqrt(np.mean(parted**2))) > HUE_TOLERANCE:
+        return None
+    if steps.drift > DRIFT_WITHIN * float(np.abs(np.diff(ratio)).mean()):
+        return None
+    curve = np.polyval(np.polyfit(grey, ratio, 3 if len(grey) > 5 else 2), grey)
+    off = float(np.sqrt(np.mean((ratio - curve) ** 2)))
+    return off if off < CURVE_TOLERANCE else None
 
 
 def _possible_boxes(board: Board, count: int) -> list[tuple[slice, slice]]:
@@ -175,8 +255,8 @@ def _in_line(parts: list[tuple[int, int, int, int]]) -> list[tuple[int, int, int
     return [box for box in joined if box[3] - box[2] >= 3 * (box[1] - box[0]) >= 6]
 
 
-def _read_steps(board: Board, box: tuple[slice, slice], count: int) -> NDArray[np.float64] | None:
-    """Return log(strip / board) of each step, shape (count, 3); None if a step is not one grey.
+def _read_steps(board: Board, box: tuple[slice, slice], count: int) -> _Steps | None:
+    """Return log(strip / board) of each step; None if a step is not one grey.
 
     A step outside `CAMERA_SCALE` is NaN; None too if more than `UNSEEN_STEPS` are.
     """
@@ -189,14 +269,51 @@ def _read_steps(board: Board, box: tuple[slice, slice], count: int) -> NDArray[n
     if each < 4:
         return None
     steps = np.full((count, 3), np.nan)
+    drifts = []
     for index in range(count):
         part = slice(int((index + INNER[0]) * each), int((index + INNER[1]) * each) + 1)
         level = np.exp(np.median(light[part, middle], axis=(0, 1)))
         if level.min() < CAMERA_SCALE[0] or level.max() > CAMERA_SCALE[1]:
             continue
-        pixels = ratio[part, middle].reshape(-1, 3).astype(np.float64)
+        inner = ratio[part, middle].astype(np.float64)
+        pixels = inner.reshape(-1, 3)
         centre = np.median(pixels, axis=0)
         if float(1.4826 * np.median(np.abs(pixels - centre))) > UNIFORM_WITHIN:
             return None
         steps[index] = centre
-    return steps if int(np.isnan(steps[:, 0]).sum()) <= min(UNSEEN_STEPS, count - 3) else None
+        third = max(1, len(inner) // 3)
+        drifts.append(abs(float(np.median(inner[:third]) - np.median(inner[-third:]))))
+    if int(np.isnan(steps[:, 0]).sum()) > min(UNSEEN_STEPS, count - 3):
+        return None
+    return _Steps(steps, float(np.mean(drifts)))
+
+
+def _levels_and_light(
+    board: Board, box: tuple[slice, slice], seen: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return each step's encoded level and the board's light at its place, shapes (n, 3)."""
+    rows, columns = box
+    is_upright = rows.stop - rows.start >= columns.stop - columns.start
+    along, across = box if is_upright else box[::-1]
+    finer = board.step / board.fine_step
+    each = (along.stop - along.start) / len(seen)
+    width = across.stop - across.start
+    sides = [round((across.start + share * width) * finer) for share in (0.3, 0.7)]
+    levels = np.full((len(seen), 3), np.nan)
+    light = np.full((len(seen), 3), np.nan)
+    for index in range(len(seen)):
+        ends = [round((along.start + (index + share) * each) * finer) for share in INNER]
+        y, x = (ends, sides) if is_upright else (sides, ends)
+        middle = np.array([[np.mean(x), np.mean(y)]]) * board.fine_step
+        light[index] = board.field.at(middle[:, 0], middle[:, 1])[0]
+        if seen[index]:
+            pixels = board.fine[y[0] : max(y[1], y[0] + 1), x[0] : max(x[1], x[0] + 1)]
+            levels[index] = _trimmed_mean(pixels.reshape(-1, 3))
+    return levels, light
+
+
+def _trimmed_mean(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """Return the mean of the middle four fifths of each channel's levels."""
+    ordered = np.sort(pixels, axis=0)
+    cut = len(ordered) // 10
+    return np.asarray(ordered[cut : len(ordered) - cut].mean(axis=0, dtype=np.float64))

@@ -11,7 +11,8 @@ from PIL import Image
 
 _MARKER = re.compile(rb"\xff[\x01-\xcf\xd8-\xfe]")
 """A marker other than those that may stand inside compressed data (ITU-T T.81, B.1.1)."""
-_END = 0xD9
+_END, _SCAN = 0xD9, 0xDA
+_AT_ONCE = 1 << 18
 _STAND_ALONE = frozenset({0x01, 0xD8})
 _CORNER_PX = 8
 _STUFFING = bytes((37 * k + 11) % 251 for k in range(64))
@@ -71,4 +72,21 @@ def _end_of_picture(data: bytes) -> int | None:
         at += 2
         if code not in _STAND_ALONE:
             at += int.from_bytes(data[at : at + 2], "big")
+        if code == _SCAN:
+            at = _next_marker(data, at)
     return None
+
+
+def _next_marker(data: bytes, at: int) -> int:
+    """Return where compressed data end, or the file; sooner than by searching for it."""
+    while at < len(data):
+        part = np.frombuffer(data, np.uint8, min(_AT_ONCE, len(data) - at), at)
+        may_be = part[:-1] == 0xFF
+        may_be &= part[1:] > 0
+        marks = np.flatnonzero(may_be) if may_be.any() else np.zeros(0, np.intp)
+        follows = part[marks + 1]
+        marks = marks[(follows < 0xFF) & ((follows < 0xD0) | (follows > 0xD7))]
+        if len(marks):
+            return at + int(marks[0])
+        at += max(1, len(part) - 1)
+    return at

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision import colour_space
 from vision.colour_space import lightness_of_y
 from vision.errors import LeafNotFound
 from vision.leaf_image import LeafImage
@@ -15,13 +17,18 @@ from vision.readings import SLICES, LampAndEye, LightProfile, LightReference
 
 EDGE_TRIM = 0.05
 """Share of the width left out at each long edge: waney edge, shadow, the joint's own line."""
+END_TRIM = 0.025
+"""Share of the length left out at each end: ends lift off the board, and then meet the lamp at
+another angle. Five centimetres of a two-metre leaf that rise 2 mm change its light by a twentieth.
+"""
 BAND_MM = 40.0
 """Width of the bands beside the long edges in which stripes are followed."""
 BAND_PITCH_MM = 2.0
 """Pitch along the leaf of the bands' values: figure from 4 mm up is kept."""
-ROWS_AT_ONCE = 128
-LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
-"""Y of linear sRGB (IEC 61966-2-1)."""
+ROWS_AT_ONCE = 512
+"""An edge wanders little over so few rows."""
+LUMINANCE = np.array(colour_space.LUMINANCE, dtype=np.float32)
+"""Y of linear sRGB, its white brought to D50."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +48,8 @@ def measure_light(leaf: LeafImage, held: HeldAgainst) -> LightProfile:
     Parameters
     ----------
     leaf : LeafImage
-        Only the pixels in ``leaf.on_leaf`` count, less `EDGE_TRIM` of the width at each edge.
+        Only the pixels in ``leaf.on_leaf`` count, less `EDGE_TRIM` of the width at each edge and,
+        but for the bands, `END_TRIM` of the length at each end.
     held : HeldAgainst
         Passed on.
 
@@ -56,16 +64,17 @@ def measure_light(leaf: LeafImage, held: HeldAgainst) -> LightProfile:
     left, right = _row_edges(wood)
     trim = EDGE_TRIM * (right - left)
     inner = wood & _between(np.ceil(left + trim), np.floor(right - trim), wood.shape[1])
-    row_light = _row_sums(light, inner)
-    row_count = np.count_nonzero(inner, axis=1)
-    edges = np.linspace(0, len(wood), SLICES + 1).round().astype(int)
-    count = np.add.reduceat(row_count, edges[:-1])
+    edges = np.linspace(0, len(wood), SLICES + 1)
+    edges[[0, -1]] += np.array([END_TRIM, -END_TRIM]) * len(wood)
+    parts = [slice(*pair) for pair in itertools.pairwise(edges.round().astype(int).tolist())]
+    count = np.array([np.count_nonzero(inner[rows]) for rows in parts])
     if (count == 0).any():
         raise LeafNotFound(
             "Part of the leaf's length shows no wood. One whole leaf is needed in the picture: "
             "lay it flat on a plain board whose tone differs from it."
         )
-    means = np.add.reduceat(row_light, edges[:-1], axis=0) / count[:, None]
+    total = np.stack([sum_of_light(light[rows], inner[rows]) for rows in parts])
+    means = total / count[:, None]
     bands = _edge_bands(light, inner, px_per_mm=leaf.px_per_mm)
     return LightProfile(
         slices=tuple((float(r), float(g), float(b)) for r, g, b in means),
@@ -98,9 +107,9 @@ def _between(
     first: NDArray[np.float64], last: NDArray[np.float64], columns: int
 ) -> NDArray[np.bool_]:
     """Return which pixels lie from the first to the last of their row, both whole numbers."""
-    x = np.arange(columns, dtype=np.int32)
-    low, high = first.astype(np.int32)[:, None], last.astype(np.int32)[:, None]
-    return np.asarray((x >= low) & (x <= high))
+    x = np.arange(columns, dtype=np.uint16)
+    low, high = (np.clip(ends, 0, columns).astype(np.uint16)[:, None] for ends in (first, last + 1))
+    return np.asarray((x >= low) & (x < high))
 
 
 def _edge_bands(
@@ -123,9 +132,25 @@ def _edge_bands(
     return bands[0], bands[1]
 
 
-def _row_sums(light: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Return the sum of the masked pixels of each row, shape (rows, 3)."""
-    return np.asarray(np.matmul(mask.astype(np.float32)[:, None, :], light)[:, 0])
+def sum_of_light(light: NDArray[np.float32], mask: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return the sum of the masked pixels, shape (3,).
+
+    Whole columns are added up, in a fifth of the time that masking each pixel takes, and what the
+    mask leaves out between its outermost columns is taken off again.
+    """
+    total = np.zeros(3)
+    for top in range(0, len(mask), ROWS_AT_ONCE):
+        rows = slice(top, top + ROWS_AT_ONCE)
+        seen = np.flatnonzero(np.bitwise_or.reduce(mask[rows].view(np.uint8), axis=0))
+        if not len(seen):
+            continue
+        first, last = int(seen[0]), int(seen[-1]) + 1
+        part = light[rows]
+        in_row = part.reshape(len(part), -1)[:, 3 * first : 3 * last].sum(axis=0)
+        y, x = np.divmod(np.flatnonzero(~mask[rows, first:last]), last - first)
+        total += in_row.reshape(-1, 3).sum(axis=0, dtype=np.float64)
+        total -= part[y, x + first].sum(axis=0, dtype=np.float64)
+    return total
 
 
 def _sums_between(
@@ -143,9 +168,11 @@ def _sums_between(
     count = np.zeros(len(inner), np.intp)
     for top in range(0, len(inner), ROWS_AT_ONCE):
         rows = slice(top, top + ROWS_AT_ONCE)
-        start = max(0, int(first[rows].min()))
-        near = inner[rows, start : int(last[rows].max()) + 1]
-        near = near & _between(first[rows] - start, last[rows] - start, near.shape[1])
-        total[rows] = _row_sums(light[rows, start : start + near.shape[1]], near) @ LUMINANCE
-        count[rows] = np.count_nonzero(near, axis=1)
+        columns = slice(max(0, int(first[rows].min())), int(last[rows].max()) + 1)
+        near = inner[rows, columns]
+        low, high = first[rows] - columns.start, last[rows] - columns.start
+        weight = (near & _between(low, high, near.shape[1])).astype(np.float32)
+        y = cv2.transform(light[rows, columns], LUMINANCE[None]).reshape(near.shape)
+        total[rows] = np.einsum("rc,rc->r", y, weight)
+        count[rows] = weight.sum(axis=1)
     return total, count

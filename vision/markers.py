@@ -9,17 +9,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-MARKER_MM = 40.0
+from vision.marker_search import find_markers
+from vision.rail_plan import MARKER_MM
+
 PITCH_STEP_MM = 50.0
 """Pitches are multiples of this; the markers' own size tells which."""
 LEAST_MARKERS = 3
 """Markers needed on a rail before it counts."""
-SEARCH_SIDE_PX = 40
-"""Side of a marker, px, at which it is sought; larger only costs time."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,23 +41,22 @@ class Rail:
         return float((a * at + b) / (1 + c * at))
 
 
-def find_rails(rgb: NDArray[np.uint8]) -> tuple[Rail, ...]:
+def find_rails(
+    rgb: NDArray[np.uint8], *, reduced: tuple[NDArray[np.uint8], float] | None = None
+) -> tuple[Rail, ...]:
     """Return the marker rails in a photograph, left to right; empty if there are none.
 
     Parameters
     ----------
     rgb : ndarray of uint8, shape (rows, columns, 3)
         The photograph, or a part of it.
+    reduced : tuple of ndarray and float, or None
+        As for `find_markers`.
     """
-    detector = cv2.aruco.ArucoDetector(
-        cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_250), _parameters()
-    )
-    grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)
-    corners, ids, _ = detector.detectMarkers(grey)
-    if ids is None or len(corners) < LEAST_MARKERS:
+    found = find_markers(rgb, reduced=reduced)
+    if len(found) < LEAST_MARKERS:
         return ()
-    quads = np.asarray(corners, dtype=np.float64).reshape(-1, 4, 2)
-    return _group(np.ravel(ids).astype(int), quads)
+    return _group(found.ids, found.centres_px, found.corners_px)
 
 
 def length_between_mm(rails: tuple[Rail, ...], top_px: float, bottom_px: float) -> float | None:
@@ -69,23 +67,10 @@ def length_between_mm(rails: tuple[Rail, ...], top_px: float, bottom_px: float) 
     return float(np.mean(each))
 
 
-def _parameters() -> cv2.aruco.DetectorParameters:
-    parameters = cv2.aruco.DetectorParameters()
-    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    return parameters
-
-
-def _centre(quad: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return where the diagonals cross: corners are drawn inwards by refinement, this is not."""
-    a, b, c, d = quad
-    matrix = np.stack([c - a, b - d], axis=1)
-    s = np.linalg.solve(matrix, b - a)[0]
-    return np.asarray(a + s * (c - a))
-
-
-def _group(ids: NDArray[np.int_], quads: NDArray[np.float64]) -> tuple[Rail, ...]:
+def _group(
+    ids: NDArray[np.int_], centres: NDArray[np.float64], quads: NDArray[np.float64]
+) -> tuple[Rail, ...]:
     """Sort markers into rails by their column, and number them along by their ids."""
-    centres = np.array([_centre(quad) for quad in quads])
     sides = np.array(
         [np.linalg.norm(quad - np.roll(quad, 1, axis=0), axis=1).mean() for quad in quads]
     )

@@ -1,27 +1,31 @@
 """Paint a `Layout` from one picture a leaf. Decides nothing about where a leaf goes.
 
 Long edges are trimmed straight inside the leaf's outline, as a shop cuts a joint, so that no
-board shows between two leaves. Every leaf is scaled down by averaging areas and only then moved,
-so that a leaf and its booked twin are mirror images to the pixel.
+board shows between two leaves. Upright pieces are scaled down by averaging areas and only then
+moved, so that a leaf and its booked twin are mirror images to the pixel; what lies at a slant is
+painted by `vision.piece_render`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.colour_space import linear_to_srgb8, srgb_to_linear
-from vision.laying import reverses_columns, reverses_rows
-from vision.match_layout import Layout, LeafExtent, Placement
+from vision.gain_tables import relit
+from vision.kept_arrays import KeptArrays
+from vision.laying import compose, reverses_columns, reverses_rows
+from vision.layout import Layout, LeafExtent, Placement
 from vision.picture_file import MM_PER_INCH
 from vision.picture_scale import scale_cover, scale_picture
+from vision.piece import box_of
+from vision.piece_render import paint_pieces
+from vision.placed_picture import PlacedPicture, Trim
 from vision.shot import Laid
 
-PAPER: tuple[int, int, int] = (250, 249, 246)
+PAPER = (250, 249, 246)
 """What lies beside the leaves: near white, a touch warm, sRGB."""
 INSET_MM = 1.0
 """Cut off each long edge beyond the outermost hollow, against shadow and blur at the edge.
@@ -37,44 +41,14 @@ LEAST_WHOLE_DPI = 10
 """From here up the resolution is a whole number of dots per inch, at a cost of a tenth at most."""
 
 
-@dataclass(frozen=True, slots=True)
-class Trim:
-    """The columns of a picture that lie between the two straightened edges, and its rows."""
-
-    left: int
-    right: int
-    top: int
-    bottom: int
+MOST_KEPT_BYTES = 96_000_000
+"""Of painted leaves kept for the next look at them: a dozen at print size."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PlacedPicture:
-    """One leaf's picture, as photographed, and how to move it into its place.
-
-    Parameters
-    ----------
-    pixels : ndarray of uint8, shape (rows, columns, 3)
-        sRGB; rows run along the leaf.
-    on_leaf : ndarray of bool, same rows and columns
-        False beside the leaf.
-    moved : Laid
-        How the drawing moves into the match.
-    px_per_mm : float
-        Pixels of this picture per millimetre; without a scale, per pixel of the photograph.
-    gain : ndarray of float, shape (slices, 3), or None
-        By what to multiply its linear light in equal slices of its length, from the top of the
-        match (`vision.shown_light`); None leaves it as photographed.
-    """
-
-    pixels: NDArray[np.uint8]
-    on_leaf: NDArray[np.bool_]
-    moved: Laid
-    px_per_mm: float
-    gain: NDArray[np.float64] | None = None
-
-    def __post_init__(self) -> None:
-        self.pixels.setflags(write=False)
-        self.on_leaf.setflags(write=False)
+MOST_OFF = 0.001
+"""Share by which a face may be painted too large or too small for the sake of equal pieces."""
+Paper = tuple[int, int, int]
+_painted: KeptArrays[NDArray[np.uint8]] = KeptArrays(MOST_KEPT_BYTES)
 
 
 def straight_edges(on_leaf: NDArray[np.bool_], *, px_per_mm: float | None) -> Trim:
@@ -129,8 +103,7 @@ def whole_leaf(on_leaf: NDArray[np.bool_]) -> Trim:
 
 def extent_of(label: str, picture: PlacedPicture, trim: Trim) -> LeafExtent:
     """Return the size at which a trimmed leaf goes into a match."""
-    scale = picture.px_per_mm
-    return LeafExtent(label, (trim.right - trim.left) / scale, (trim.bottom - trim.top) / scale)
+    return LeafExtent(label, trim.width / picture.across_px_per_mm, trim.height / picture.px_per_mm)
 
 
 def px_per_mm_to_fit(layout: Layout, long_px: int) -> float:
@@ -159,7 +132,7 @@ def render(
     *,
     trims: Sequence[Trim],
     px_per_mm: float,
-    paper: tuple[int, int, int] = PAPER,
+    paper: Paper = PAPER,
 ) -> NDArray[np.uint8]:
     """Return a layout as a picture.
 
@@ -177,50 +150,141 @@ def render(
     Returns
     -------
     ndarray of uint8, shape (rows, columns, 3)
-        sRGB. Leaves of equal width are equally many pixels wide.
+        sRGB.
 
     Raises
     ------
     ValueError
         If there is not one picture and one trim a placement.
     """
-    widths = [max(1, round(place.width_mm * px_per_mm)) for place in layout.placements]
-    rows = max(1, round(layout.length_mm * px_per_mm))
-    canvas = np.empty((rows, sum(widths), 3), np.uint8)
-    colour = np.array(paper, np.uint8)
-    start = 0
-    for place, picture, trim, width in zip(layout.placements, pictures, trims, widths, strict=True):
-        leaf, cover = _scaled(picture, trim, width=width, place=place, px_per_mm=px_per_mm)
-        top = round(place.y_mm * px_per_mm)
-        _lay_on(canvas[:, start : start + width], leaf, cover, top=top, paper=colour)
-        start += width
+    if not layout.is_upright:
+        return paint_pieces(layout, pictures, trims=trims, px_per_mm=px_per_mm, paper=paper)
+    boxes = pixel_boxes(layout, px_per_mm)
+    rows = max(1, round(layout.length_mm * px_per_mm), *(box.bottom for box in boxes))
+    canvas = np.empty((rows, max(box.right for box in boxes), 3), np.uint8)
+    if sum(box.width * box.height for box in boxes) < canvas.shape[0] * canvas.shape[1]:
+        canvas[:] = np.tile(np.array(paper, np.uint8), (canvas.shape[1], 1))
+    for place, picture, trim, box in zip(layout.placements, pictures, trims, boxes, strict=True):
+        piece = _piece(place, picture, trim, size=(box.height, box.width), paper=paper)
+        canvas[box.top : box.bottom, box.left : box.right] = piece
     canvas.setflags(write=False)
     return canvas
 
 
-def _scaled(
-    picture: PlacedPicture, trim: Trim, *, width: int, place: Placement, px_per_mm: float
-) -> tuple[NDArray[np.uint8], NDArray[np.uint8] | None]:
-    """Return one trimmed leaf at its size and laid its way, and its cover (0-255) if not whole."""
-    rows = max(1, round(place.length_mm * px_per_mm))
-    part = np.s_[trim.top : trim.bottom, trim.left : trim.right]
-    pixels = _moved(scale_picture(picture.pixels[part], rows=rows, columns=width), picture.moved)
+def pixel_boxes(layout: Layout, px_per_mm: float) -> tuple[Trim, ...]:
+    """Return the pixels that each upright piece takes.
+
+    Equal pieces take equally many, each starting where the pieces to its left, and above it, end.
+    Where rounding so often would make the face too wide or too long, by more than a pixel and
+    `MOST_OFF`, every edge is rounded by itself instead, from the rim that is nearer, which keeps
+    the face symmetric.
+    """
+    alike = _equal_boxes(layout, px_per_mm)
+    found = (max(box.right for box in alike), max(box.bottom for box in alike))
+    wanted = (layout.width_mm * px_per_mm, layout.length_mm * px_per_mm)
+    if all(abs(f - w) <= max(1.0, MOST_OFF * w) for f, w in zip(found, wanted, strict=True)):
+        return alike
+    places = layout.placements
+    return tuple(
+        Trim(
+            *_edges_px(place.x_mm, place.width_mm, layout.width_mm, px_per_mm),
+            *_edges_px(place.y_mm, place.length_mm, layout.length_mm, px_per_mm),
+        )
+        for place in places
+    )
+
+
+def _edges_px(start_mm: float, size_mm: float, whole_mm: float, px_per_mm: float) -> list[int]:
+    whole = max(1, round(whole_mm * px_per_mm))
+    edges = []
+    for edge in (start_mm, start_mm + size_mm):
+        from_start = round(edge * px_per_mm)
+        near_end = edge > whole_mm / 2
+        edges.append(whole - round((whole_mm - edge) * px_per_mm) if near_end else from_start)
+    return [edges[0], max(edges[1], edges[0] + 1)]
+
+
+def _equal_boxes(layout: Layout, px_per_mm: float) -> tuple[Trim, ...]:
+    boxes: dict[int, Trim] = {}
+    places = layout.placements
+    for at in sorted(range(len(places)), key=lambda at: (places[at].x_mm, places[at].y_mm)):
+        place = places[at]
+        panel = layout.panels[place.panel].box if layout.panels else box_of(place.outline_mm)
+        left, top = round(panel.left * px_per_mm), round(panel.top * px_per_mm)
+        for beside, box in boxes.items():
+            other = places[beside]
+            if other.panel != place.panel:
+                continue
+            if _is_next(other.x_mm + other.width_mm, place.x_mm) and _overlap(
+                (other.y_mm, other.length_mm), (place.y_mm, place.length_mm)
+            ):
+                left = box.right
+            if _is_next(other.y_mm + other.length_mm, place.y_mm) and _overlap(
+                (other.x_mm, other.width_mm), (place.x_mm, place.width_mm)
+            ):
+                top = box.bottom
+        wide = max(1, round(place.width_mm * px_per_mm))
+        high = max(1, round(place.length_mm * px_per_mm))
+        boxes[at] = Trim(left, left + wide, top, top + high)
+    return tuple(boxes[at] for at in range(len(places)))
+
+
+def _is_next(end: float, start: float) -> bool:
+    return abs(end - start) < 1e-3
+
+
+def _overlap(one: tuple[float, float], other: tuple[float, float]) -> bool:
+    return min(one[0] + one[1], other[0] + other[1]) - max(one[0], other[0]) > 1e-3
+
+
+def _piece(
+    place: Placement, picture: PlacedPicture, trim: Trim, *, size: tuple[int, int], paper: Paper
+) -> NDArray[np.uint8]:
+    """Return one piece painted at its size, kept from before if the picture has a name."""
+    window = _window(place, picture, trim)
+    if not picture.name:
+        return _paint(picture, trim, window, size=size, paper=paper)
+    gain = None if picture.gain is None else picture.gain.tobytes()
+    key = (picture.name, window, trim, picture.moved, size, gain, paper)
+    return _painted.get(key, lambda: _paint(picture, trim, window, size=size, paper=paper))
+
+
+def _window(place: Placement, picture: PlacedPicture, trim: Trim) -> Trim:
+    """Return the pixels of the photograph from which an upright piece is cut."""
+    as_lies = box_of(place.on_leaf_mm)
+    photographed = compose(picture.moved, place.laid)
+    across, along = picture.across_px_per_mm, picture.px_per_mm
+    left, right = (round(side * across) for side in (as_lies.left, as_lies.right))
+    top, bottom = (round(side * along) for side in (as_lies.top, as_lies.bottom))
+    if reverses_columns(photographed):
+        left, right = trim.width - right, trim.width - left
+    if reverses_rows(photographed):
+        top, bottom = trim.height - bottom, trim.height - top
+    return Trim(
+        trim.left + max(0, left),
+        trim.left + min(trim.width, max(right, left + 1)),
+        trim.top + max(0, top),
+        trim.top + min(trim.height, max(bottom, top + 1)),
+    )
+
+
+def _paint(
+    picture: PlacedPicture, trim: Trim, window: Trim, *, size: tuple[int, int], paper: Paper
+) -> NDArray[np.uint8]:
+    """Return one piece at its size and laid its way, on paper where the leaf has a hole."""
+    rows, columns = size
+    part = np.s_[window.top : window.bottom, window.left : window.right]
+    pixels = _moved(scale_picture(picture.pixels[part], rows=rows, columns=columns), picture.moved)
     if picture.gain is not None:
-        pixels = _relit(pixels, picture.gain)
+        start, end = ((row - trim.top) / trim.height for row in (window.top, window.bottom))
+        if reverses_rows(picture.moved):
+            start, end = 1.0 - end, 1.0 - start
+        pixels = relit(pixels, picture.gain, start=start, end=end)
     on_leaf = picture.on_leaf[part]
     if on_leaf.all():
-        return pixels, None
-    cover = scale_cover(on_leaf, rows=rows, columns=width)
-    return pixels, _moved(cover, picture.moved)
-
-
-def _relit(rgb: NDArray[np.uint8], gain: NDArray[np.float64]) -> NDArray[np.uint8]:
-    """Return a leaf with its light multiplied along its length, evenly from slice to slice."""
-    slices = (np.arange(len(gain)) + 0.5) / len(gain)
-    rows = (np.arange(len(rgb)) + 0.5) / len(rgb)
-    each_row = [np.interp(rows, slices, one) for one in np.log(gain).T]
-    factor = np.exp(np.stack(each_row, axis=1)).astype(np.float32)
-    return linear_to_srgb8(srgb_to_linear(rgb) * factor[:, np.newaxis])
+        return pixels
+    cover = _moved(scale_cover(on_leaf, rows=rows, columns=columns), picture.moved)
+    return _on_paper(pixels, cover, paper)
 
 
 def _moved(image: NDArray[np.uint8], laid: Laid) -> NDArray[np.uint8]:
@@ -231,24 +295,13 @@ def _moved(image: NDArray[np.uint8], laid: Laid) -> NDArray[np.uint8]:
     return np.asarray(cv2.flip(image, 1 if not rows else -1 if columns else 0), dtype=np.uint8)
 
 
-def _lay_on(
-    ground: NDArray[np.uint8],
-    leaf: NDArray[np.uint8],
-    cover: NDArray[np.uint8] | None,
-    *,
-    top: int,
-    paper: NDArray[np.uint8],
-) -> None:
-    """Paint a leaf and the paper around it; only rows with an edge in them are blended."""
-    leaf = leaf[: len(ground) - top]
-    end = top + len(leaf)
-    ground[:top] = paper
-    ground[top:end] = leaf
-    ground[end:] = paper
-    if cover is None:
-        return
-    cover = cover[: len(leaf)]
+def _on_paper(
+    pixels: NDArray[np.uint8], cover: NDArray[np.uint8], paper: Paper
+) -> NDArray[np.uint8]:
+    """Return a piece blended with the paper by its cover; only rows with an edge in them are."""
     edged = np.flatnonzero(cover.min(axis=1) < 255)
     share = cover[edged].astype(np.float32)[..., np.newaxis] / 255.0
-    blend = leaf[edged] * share + paper.astype(np.float32) * (1.0 - share)
-    ground[top + edged] = np.rint(blend).astype(np.uint8)
+    blend = pixels[edged] * share + np.array(paper, np.float32) * (1.0 - share)
+    done = pixels.copy()
+    done[edged] = np.rint(blend).astype(np.uint8)
+    return done

@@ -6,10 +6,13 @@ looks lighter or darker as the lamp stands before or behind it (Marschner, Westi
 "Measuring and modeling the appearance of finished wood", ACM Transactions on Graphics 24(3),
 2005, for the cone; the Gaussian cross-section and the cos^2 factor are that model's).
 
-All angles are in the plane of the grain, radians, signed along the leaf.
+Angles are radians. In the plane of the grain they are signed along the leaf; directions anywhere
+are unit vectors: across the leaf, along it, out of its face.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -72,3 +75,59 @@ def fibre_lobe(
     about_cone = lamp + eye + 2 * slope
     gaussian = np.exp(-(about_cone**2) / (2 * width**2))
     return np.asarray(gaussian / np.cos((eye - lamp) / 2) ** 2)
+
+
+def refract_direction(
+    direction: NDArray[np.float64], index: float = FILM_INDEX
+) -> NDArray[np.float64]:
+    """Return the unit directions inside the film of unit directions outside (Snell).
+
+    Parameters
+    ----------
+    direction : ndarray, shape (..., 3)
+        Across, along, out of the face.
+
+    Examples
+    --------
+    >>> slant = np.deg2rad(45)
+    >>> inside = refract_direction(np.array([0.0, np.sin(slant), np.cos(slant)]))
+    >>> float(np.rad2deg(np.arcsin(inside[1])).round(4))
+    28.1255
+    """
+    flat = direction[..., :2] / index
+    up = np.sqrt(1 - (flat**2).sum(axis=-1, keepdims=True))
+    return np.concatenate([flat, up], axis=-1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OffCone:
+    """Angle of a direction inside the film off the plane across the fibre, and how it changes."""
+
+    angle: NDArray[np.float64]
+    by_slope: NDArray[np.float64]
+    by_lean: NDArray[np.float64]
+
+
+def off_cone(
+    inside: NDArray[np.float64], slope: NDArray[np.float64], lean: NDArray[np.float64]
+) -> OffCone:
+    """Return the angles of directions off the plane across fibres, with derivatives.
+
+    Parameters
+    ----------
+    inside : ndarray, shape (..., 3)
+        Unit directions inside the film.
+    slope, lean : ndarray
+        Of the fibres: out of the face, positive where they rise along +; in the face, positive
+        where they run toward + across. Broadcast against the directions.
+    """
+    across, along, up = inside[..., 0], inside[..., 1], inside[..., 2]
+    ahead = across * np.sin(lean) + along * np.cos(lean)
+    sine = np.clip(ahead * np.cos(slope) + up * np.sin(slope), -0.999999, 0.999999)
+    cosine = np.sqrt(1 - sine**2)
+    turned = across * np.cos(lean) - along * np.sin(lean)
+    return OffCone(
+        np.arcsin(sine),
+        (up * np.cos(slope) - ahead * np.sin(slope)) / cosine,
+        turned * np.cos(slope) / cosine,
+    )

@@ -10,6 +10,7 @@ import io
 from enum import StrEnum
 from functools import cache
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
@@ -17,6 +18,9 @@ from PIL import Image, ImageCms
 MM_PER_INCH = 25.4
 _PROFILE_DATE = slice(24, 36)
 """Where an ICC header keeps its date and time (ICC.1:2022, 7.2.1)."""
+_JFIF_DENSITY = slice(13, 18)
+"""Where the JFIF header, first in the file, keeps the unit (1: per inch) and the density of both
+axes (ITU-T T.871, 10.1)."""
 
 
 class PictureKind(StrEnum):
@@ -41,6 +45,7 @@ def encode_picture(
     *,
     px_per_mm: float | None = None,
     quality: int = 90,
+    half_colour: bool = False,
 ) -> bytes:
     """Return a picture file.
 
@@ -49,12 +54,14 @@ def encode_picture(
     rgb : ndarray of uint8, shape (rows, columns, 3)
         sRGB.
     kind : PictureKind
-        JPEG without colour subsampling, PNG, or TIFF packed without loss.
+        JPEG, PNG, or TIFF packed without loss.
     px_per_mm : float or None
         Scale, kept as dots per inch so that the picture prints at real size. JPEG holds whole
         dots per inch only, PNG whole dots per metre.
     quality : int
         Of JPEG, 1 to 95.
+    half_colour : bool
+        Keep a JPEG's colour at half its size, as cameras do (4:2:0), in half the time.
 
     Returns
     -------
@@ -67,16 +74,41 @@ def encode_picture(
     >>> encode_picture(grey, PictureKind.PNG)[:4]
     b'\\x89PNG'
     """
+    if kind is PictureKind.JPEG:
+        return _jpeg(rgb, px_per_mm=px_per_mm, quality=quality, half_colour=half_colour)
     options: dict[str, object] = {"icc_profile": srgb_profile()}
     if px_per_mm is not None:
         dpi = px_per_mm * MM_PER_INCH
         options["dpi"] = (dpi, dpi)
-    if kind is PictureKind.JPEG:
-        options |= {"quality": quality, "subsampling": 0}
-    elif kind is PictureKind.PNG:
+    if kind is PictureKind.PNG:
         options |= {"compress_level": 1}
     else:
         options |= {"compression": "tiff_lzw"}
     file = io.BytesIO()
     Image.fromarray(np.ascontiguousarray(rgb)).save(file, kind.value, **options)
     return file.getvalue()
+
+
+def _jpeg(
+    rgb: NDArray[np.uint8], *, px_per_mm: float | None, quality: int, half_colour: bool
+) -> bytes:
+    """Return a JPEG by OpenCV, which writes it in two thirds of the time that Pillow takes."""
+    sampling = (
+        cv2.IMWRITE_JPEG_SAMPLING_FACTOR_420
+        if half_colour
+        else cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444
+    )
+    written, encoded = cv2.imencodeWithMetadata(
+        ".jpg",
+        cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR),
+        [cv2.IMAGE_METADATA_ICCP],
+        [np.frombuffer(srgb_profile(), np.uint8)],
+        [cv2.IMWRITE_JPEG_QUALITY, quality, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, sampling],
+    )
+    if not written:
+        raise ValueError(f"A picture of {rgb.shape[1]} x {rgb.shape[0]} pixels cannot be a JPEG.")
+    file = bytearray(encoded.tobytes())
+    if px_per_mm is not None:
+        dpi = min(round(px_per_mm * MM_PER_INCH), 0xFFFF)
+        file[_JFIF_DENSITY] = b"\x01" + 2 * dpi.to_bytes(2, "big")
+    return bytes(file)

@@ -11,7 +11,10 @@ from vision.flags import AlternationFlag, PhotoFlag
 class ScaleClass(StrEnum):
     """Where millimetres come from."""
 
+    MEASURED = "measured"
+    """Rails whose length was taken by tape, with the lens fitted in the same photograph."""
     RAILS = "rails"
+    """Rails as printed, their length taken on trust."""
     TYPED = "typed"
     NONE = "none"
 
@@ -19,7 +22,12 @@ class ScaleClass(StrEnum):
 class ColourClass(StrEnum):
     """Where colour comes from, best first. Relative colour is never compared across bundles."""
 
+    MEASURED = "measured"
+    """A chart of known colours in the photograph itself."""
+    STATION = "station"
+    """The station's profile, with which the greys of this photograph agree."""
     GREY_STEPS = "grey-steps"
+    """Known greys set tone and level; hue is the camera's own."""
     RELATIVE = "relative"
     NONE = "none"
 
@@ -43,6 +51,15 @@ class LeafSize:
     scale_class: ScaleClass
     length_px: float
     width_px: float
+    length_sd_mm: float | None = None
+    """One standard deviation of the length; None where nothing tells."""
+    width_sd_mm: float | None = None
+    net_area_mm2: float | None = None
+    """Wood in view, splits and holes taken off; None without a scale."""
+    split_area_mm2: float | None = None
+    """Open splits that run in from an end or an edge."""
+    hole_area_mm2: float | None = None
+    """Holes with wood all round."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +78,8 @@ class LeafColour:
     lightness_p95: float
     illuminant: str
     colour_class: ColourClass
+    delta_e00_sd: float | None = None
+    """How far, CIEDE2000, the colour may be off (one standard deviation); None if nothing tells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +155,52 @@ class LeafReading:
     figure: LeafFigure
     light: LightProfile
     outline: tuple[tuple[float, float], ...]
-    """Outline of the leaf in full-size photo pixels (x, y), clockwise from the top left."""
+    """Outline of the leaf in full-size photo pixels (x, y), clockwise from the top left; of a leaf
+    joined from parts, in pixels of the joined picture."""
+    outline_mm: tuple[tuple[float, float], ...] = ()
+    """The same on the table of the station, mm across and along; empty without rails."""
+
+
+@dataclass(frozen=True, slots=True)
+class MarkerMiss:
+    """How far one rail marker lies from where the fit puts it."""
+
+    number: int
+    x_px: float
+    y_px: float
+    """Its centre, full-size photo pixels."""
+    dx_mm: float
+    dy_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class PatchMiss:
+    """One patch of the chart: what it is, and what the fit makes of it."""
+
+    name: str
+    lab_known: tuple[float, float, float]
+    lab_read: tuple[float, float, float]
+    """D50, 2 degrees, both."""
+    delta_e00: float
+    held_out: float | None
+    """The same with this patch left out of the fit; None for a patch that was dropped."""
+    dropped: str = ""
+    """Why it was not used (``clipped``, ``uneven``), or empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoQuality:
+    """What a photograph says of its own trustworthiness; the quality sheet is drawn from it."""
+
+    markers: tuple[MarkerMiss, ...] = ()
+    rail_rms_mm: float | None = None
+    patches: tuple[PatchMiss, ...] = ()
+    light_map: tuple[tuple[float, ...], ...] = ()
+    """Light on the board, rows of a coarse grid over the photograph, 1 where it is brightest."""
+    colour_words: str = ""
+    """Why the colour has the class it has, in a sentence."""
+    size_words: str = ""
+    """Why the size has the class it has, in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,13 +209,21 @@ class PhotoReading:
 
     file: str
     sha256: str
+    """Of the file's bytes; of a leaf joined from parts, of the parts' bytes in order."""
     width_px: int
+    """Of the photograph, upright; of a leaf joined from parts, of the joined picture, to whose
+    pixels its outlines refer."""
     height_px: int
     taken_at: str | None
     """EXIF date and time, ISO 8601 without zone, or None."""
     leaves: tuple[LeafReading, ...]
     flags: tuple[PhotoFlag, ...]
     pipeline_version: str
+    quality: PhotoQuality | None = None
+    part_sha256: tuple[str, ...] = ()
+    """Of each part's file, in order; empty for a single photograph."""
+    picture_sha256: str = ""
+    """Of the joined picture as kept (a JPEG); empty for a single photograph."""
 
 
 class Evidence(StrEnum):
@@ -165,6 +237,8 @@ class Evidence(StrEnum):
     """The turned leaf seen under the lamp at the other end: slope measured, other face unseen."""
     END_TURNED = "end-turned"
     """The leaf spun end for end under the same lamp: slope measured, other face unseen."""
+    MODEL = "model"
+    """A light that was not photographed, worked out from the leaf's fibres as fitted."""
     NONE = "none"
     """No photograph shows what the turned leaf will look like in this light."""
 
@@ -193,7 +267,7 @@ class PairAlternation:
     right: str
     match: str
     light: str
-    """``lamp A`` or ``lamp B``: the lamps as photographed."""
+    """``lamp A`` or ``lamp B``: the lamps as photographed; else the name of a room's light."""
     lightness_step: float | None
     """Mean over the centre half of the length."""
     lightness_low: float | None

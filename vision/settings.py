@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-PIPELINE_VERSION = "1"
+PIPELINE_VERSION = "2"
 """Raised with every change that moves a stored number."""
 
 

@@ -35,7 +35,7 @@ class Shot:
     """One row of a shot list."""
 
     file: str
-    """Name in the folder."""
+    """Name in the folder; the first part's, if the leaf was photographed in parts."""
     leaf: str
     """Label of the leaf; ``LEFT+RIGHT`` for an opened pair; empty for a bare board."""
     laid: Laid = Laid.AS_LIES
@@ -45,6 +45,15 @@ class Shot:
     wet: bool = False
     length_mm: float | None = None
     width_mm: float | None = None
+    thickness_mm: float | None = None
+    """Height of the leaf's face above the rails' printed face, 0 to 200; None: as high as they."""
+    parts: tuple[str, ...] = ()
+    """The files of all parts in order along the leaf; empty for a single photograph."""
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The photographs, one or all parts, in order."""
+        return self.parts or (self.file,)
 
     @property
     def leaves(self) -> tuple[str, ...]:

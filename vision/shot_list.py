@@ -11,12 +11,21 @@ from pathlib import Path
 from typing import TypeVar
 
 from vision.errors import ShotListFaulty
+from vision.part_lines import PartLine, gather_parts, part_number
 from vision.shot import Laid, Lamp, Shot
 
 SHOT_LIST_NAME = "shots.csv"
-PHOTO_ENDINGS = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp"})
+PHOTO_ENDINGS = (
+    frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".avif"})
+    | {".heic", ".heif", ".hif"}
+    | {".3fr", ".arw", ".cr2", ".cr3", ".crw", ".dng", ".erf", ".iiq", ".kdc", ".mef", ".mos"}
+    | {".mrw", ".nef", ".nrw", ".orf", ".pef", ".raf", ".rw2", ".rwl", ".srw", ".x3f"}
+)
 SIZE_LIMITS_MM = (20.0, 8000.0)
 """A typed length or width outside is a slip of the pen or of the unit (cm, inches)."""
+
+THICKNESS_LIMITS_MM = (0.0, 200.0)
+"""How high a leaf, or the stack under it, may lie above the rails."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +54,9 @@ def read_shot_list(folder: Path) -> ShotList:
     ----------
     folder : Path
         Holds the photographs and, if there is one, ``shots.csv`` with the columns ``file``,
-        ``leaf``, ``laid``, ``lamp``, ``wet`` and, if known, ``length_mm`` and ``width_mm``.
+        ``leaf``, ``laid``, ``lamp``, ``wet`` and, if known, ``length_mm``, ``width_mm`` and
+        ``thickness_mm``. Lines of one leaf, laid and lit alike, with the numbers 1, 2, 3, ... in
+        the column ``part`` are overlapping photographs of a long leaf, and one shot.
 
     Raises
     ------
@@ -78,7 +89,7 @@ def parse_shot_list(text: str, *, files: Sequence[str]) -> ShotList:
         )
     rows.fieldnames = columns
     present = set(files)
-    shots: list[Shot] = []
+    shots: list[Shot | PartLine] = []
     refused: list[Refusal] = []
     listed: set[str] = set()
     for row in rows:
@@ -92,11 +103,15 @@ def parse_shot_list(text: str, *, files: Sequence[str]) -> ShotList:
                     f"Line {rows.line_num} of {SHOT_LIST_NAME} names {name} a second time; each "
                     "photograph is listed once. Delete one of the two lines."
                 )
-            shots.append(_shot(cells, line=rows.line_num, present=present))
+            shot = _shot(cells, line=rows.line_num, present=present)
+            part = part_number(cells, where=f"Line {rows.line_num} of {SHOT_LIST_NAME}")
+            shots.append(shot if part is None else PartLine(part, shot))
             listed.add(name)
         except ShotListFaulty as error:
             refused.append(Refusal(name or f"line {rows.line_num}", str(error)))
-    return ShotList(_with_sizes_of_leaves(shots), tuple(refused))
+    whole, incomplete = gather_parts(shots)
+    refused += [Refusal(file, reason) for file, reason in incomplete]
+    return ShotList(_with_sizes_of_leaves(whole), tuple(refused))
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -176,6 +191,12 @@ def _shot(cells: dict[str, str], *, line: int, present: set[str]) -> Shot:
         wet=_yes(cells.get("wet", ""), where=where),
         length_mm=_millimetres(cells.get("length_mm", ""), column="length_mm", where=where),
         width_mm=_millimetres(cells.get("width_mm", ""), column="width_mm", where=where),
+        thickness_mm=_millimetres(
+            cells.get("thickness_mm", ""),
+            column="thickness_mm",
+            where=where,
+            limits=THICKNESS_LIMITS_MM,
+        ),
     )
     if laid is Laid.OPENED_PAIR and not blank:
         _check_pair(shot, where)
@@ -211,14 +232,20 @@ def _yes(word: str, *, where: str) -> bool:
     raise ShotListFaulty(f"{where} has {word!r} in the column wet; write 0 (dry) or 1 (wet).")
 
 
-def _millimetres(text: str, *, column: str, where: str) -> float | None:
+def _millimetres(
+    text: str,
+    *,
+    column: str,
+    where: str,
+    limits: tuple[float, float] = SIZE_LIMITS_MM,
+) -> float | None:
     if not text:
         return None
     try:
         value = float(text.replace(",", "."))
     except ValueError:
         value = float("nan")
-    low, high = SIZE_LIMITS_MM
+    low, high = limits
     if not low <= value <= high:
         raise ShotListFaulty(
             f"{where} has {text!r} in the column {column}; a size in millimetres from {low:.0f} "

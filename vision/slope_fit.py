@@ -1,55 +1,65 @@
 """Fibre slope along one leaf, fitted to its photographs under two lamps or two layings.
 
-Two photographs of one face, with the slope once toward and once away from the lamp, hold more
+Two photographs of one leaf, with the slope once toward and once away from the lamp, hold more
 than a difference: how light changes along the leaf, as lamp and eye pass over it, tells how wide
-and how strong the fibres' highlight is. With that known, what the leaf will send laid another way
-can be worked out at every place along it, which no photograph of the same face shows directly:
-the eye of the turned leaf stands on the other side of the foot of the camera.
+and how strong the fibres' highlight is. With that known, what the leaf will send laid another way,
+or in another light, can be worked out at every place along it, with how sure that is.
 
-Only lamps past the ends are fitted, in the plane of the grain.
+A photograph under a lamp at the side tells how the fibres lean in the face; without one, the lean
+stays at its prior, and lights across the grain are that much less sure.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
-from vision.laying import reverses_rows, slope_sign
+from vision.flitch_hue import settle_hues
+from vision.laying import reverses_rows, shows_other_face, slope_sign
 from vision.leaf_light import LeafLight
+from vision.leaf_lighting import Lighting, Response, lighting_on_board, respond
 from vision.light_profile import LUMINANCE
-from vision.optics import fibre_lobe, refract, transmit
 from vision.readings import SLICES, LampAndEye
 from vision.shot import Laid, Lamp
+from vision.slope_priors import (
+    NOTHING_TOLD,
+    SLICE_SD,
+    SMALLEST_LEVEL_SD,
+    ToldByOthers,
+    pool_lobes,
+    prior_mean,
+    prior_precision,
+)
+from vision.slope_solver import (
+    FACE_LIGHT,
+    FACE_WIDTH,
+    LAMP_STEP,
+    LEAN,
+    OF_LEAF,
+    SLOPE,
+    STRENGTH,
+    WIDTH,
+    WOOD,
+    Problem,
+    solve,
+)
 
-KNOTS = 6
-"""Places along the leaf at which the slope is free; straight lines between."""
-MEAN_SLOPE_SD = np.deg2rad(4.0)
-SLOPE_CHANGE_SD = np.deg2rad(1.5)
-"""Of the leaf's mean slope, and of a knot about it: fibre tilt maps of finished samples have
-standard deviations of 1.8 to 2.2 deg about means up to 3 deg (decoded from the maps of the paper
-named in `vision.optics`)."""
-STRENGTH = (np.log(0.3), 0.9)
-"""Mean and sd of the log of highlight over diffuse light."""
-WIDTH = (np.log(np.deg2rad(12.0)), 0.4)
-"""Mean and sd of the log of the highlight's width."""
-SLICE_SD = 0.006
-"""Noise of a slice's log light between two photographs of it."""
-WOOD_SD = 0.05
-"""Natural change of a leaf's log lightness along its length."""
-TILTED_LIGHT_SD = 0.010
-"""A slope along the leaf, end to end, left in a photograph's light."""
-START_WIDTHS = np.log(np.deg2rad([8.0, 16.0]))
+Doubles = NDArray[np.float64]
+
+START_WIDTHS = (np.log(np.deg2rad(8.0)), np.log(np.deg2rad(16.0)))
 START = np.deg2rad(2.0)
 """Slope from which the fit sets out, with the sign that the middle of the leaf shows."""
+MOST_AT_ONCE = 16
+"""Leaves solved together: the arrays stay small enough to be quick."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SlopeFit:
-    """What the photographs of one face of one leaf say of its fibres.
+    """What the photographs of one leaf say of its fibres.
 
     Parameters
     ----------
@@ -57,19 +67,48 @@ class SlopeFit:
         Slope out of the face, radians, positive where fibres rise toward the lower end of the
         leaf as it lies.
     strength, width : float
-        Of the fibres' highlight: over diffuse light; radians.
+        Of the fibres' highlight on the face that was photographed most: over diffuse light;
+        radians.
     log_wood : ndarray, shape (SLICES,)
         Log light of the wood itself, lamp and eye taken out.
+    lean : float
+        Of the fibres in the face, radians, positive where they run to the right going down.
+    face_width, face_light : float
+        Log of the other face's highlight width, and of its light, over this one's.
+    wood : ndarray, shape (SLICES, 3)
+        Linear R, G, B of the wood, lamp and eye taken out.
+    spread : ndarray, shape (OF_LEAF, OF_LEAF)
+        Covariance of all of these, in the order of `vision.slope_solver`.
+    is_over : bool
+        Whether the face photographed most is the one that shows when the leaf lies face over.
+    both_faces : bool
+        Whether both faces were photographed.
     """
 
-    slope: NDArray[np.float64]
+    slope: Doubles
     strength: float
     width: float
-    log_wood: NDArray[np.float64]
+    log_wood: Doubles
+    lean: float
+    face_width: float
+    face_light: float
+    wood: Doubles
+    spread: Doubles
+    is_over: bool
+    both_faces: bool
+
+    def shows_other(self, laid: Laid) -> bool:
+        """Tell whether a leaf so laid shows the face that was photographed less, or not at all."""
+        return shows_other_face(laid) != self.is_over
+
+    def respond(self, laid: Laid, lit: Lighting) -> Response:
+        """Return log light over the wood's own for a leaf so laid."""
+        other = self.face_width if self.shows_other(laid) else 0.0
+        return self._respond(lit, self.width * float(np.exp(other)))
 
     def log_light(
         self, laid: Laid, seen_from: LampAndEye, foot: float, *, width_times: float = 1.0
-    ) -> NDArray[np.float64]:
+    ) -> Doubles:
         """Return the log light of the slices, in the rows of the leaf as it lies.
 
         Parameters
@@ -84,19 +123,12 @@ class SlopeFit:
         width_times : float
             The highlight's width over the fitted one, for a face that may differ.
         """
-        lit = _lighting(laid, seen_from, foot)
-        width = self.width * width_times
-        return self.log_wood + _log_response(lit, self.slope, self.strength, width)
+        lit = lighting_on_board(laid, seen_from, foot)
+        return self.log_wood + self._respond(lit, self.width * width_times).log_light
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Lighting:
-    """Sines and refracted angles of lamp and eye along the fibres, slice by slice."""
-
-    lamp_sine: NDArray[np.float64]
-    eye_sine: NDArray[np.float64]
-    lamp: NDArray[np.float64]
-    eye: NDArray[np.float64]
+    def _respond(self, lit: Lighting, width: float) -> Response:
+        ratio, beta, lean = (np.asarray(v) for v in (self.strength, width, self.lean))
+        return respond(lit, self.slope, strength=ratio, width=beta, lean=lean)
 
 
 @lru_cache(maxsize=512)
@@ -106,101 +138,179 @@ def fit_slopes(views: tuple[LeafLight, ...]) -> SlopeFit | None:
     Parameters
     ----------
     views : tuple of LeafLight
-        Photographs of one face of one dry leaf, lamps A and B only. Needed: both signs of slope
-        against lamp, and where lamp and eye stood.
+        Photographs of one dry leaf. Needed: both signs of slope against lamp A or B, and where
+        lamp and eye stood; a lamp at the side is used besides.
     """
-    known = [view for view in views if view.profile.station is not None]
-    signs = {_toward(view) for view in known}
-    if len(signs) < 2:
-        return None
-    lit = [
-        _lighting(v.shot.laid, v.profile.station, v.profile.foot)
-        for v in known
-        if v.profile.station
-    ]
-    observed = np.array([_log_observed(view) for view in known])
-    level_sd = max(view.profile.level_sd for view in known)
-    toward = np.array([_toward(view) for view in known])
-    lighter_under_a = float(
-        toward @ (observed - observed.mean(axis=0))[:, SLICES // 4 : -SLICES // 4].mean(axis=1)
+    return _fit([views], None)[0]
+
+
+@lru_cache(maxsize=16)
+def fit_flitch(leaves: tuple[tuple[LeafLight, ...], ...]) -> tuple[SlopeFit | None, ...]:
+    """Return the slopes of each leaf of one flitch, fitted together.
+
+    Leaves of one flitch are one wood: strength and width of the highlight that the others show
+    stand in for the prior of each, which steadies leaves whose own photographs tell little.
+
+    Parameters
+    ----------
+    leaves : tuple of tuples of LeafLight
+        The photographs of each leaf, as in `fit_slopes`.
+    """
+    alone = _fit(leaves, None)
+    told = pool_lobes([None if one is None else _lobe_of(one) for one in alone])
+    together = _fit(leaves, told)
+    hues = settle_hues(leaves)
+    return tuple(
+        None if fit is None else replace(fit, wood=_of_luminance(fit.wood * hue, fit.log_wood))
+        for fit, hue in zip(together, hues, strict=True)
     )
-    start = float(np.copysign(START, lighter_under_a))
-    tried = [_solve(start, width, lit, observed, level_sd) for width in START_WIDTHS]
-    best = min(tried, key=lambda found: found[0])[1]
-    slope, strength, width, gains = _unpack(best, len(known))
-    response = np.array([_log_response(one, slope, strength, width) for one in lit])
-    return SlopeFit(slope, strength, width, (observed - gains - response).mean(axis=0))
+
+
+def _lobe_of(fit: SlopeFit) -> tuple[Doubles, Doubles]:
+    at = [STRENGTH, WIDTH]
+    return np.log([fit.strength, fit.width]), fit.spread[np.ix_(at, at)]
+
+
+def _fit(
+    leaves: Sequence[tuple[LeafLight, ...]], told: Sequence[ToldByOthers] | None
+) -> list[SlopeFit | None]:
+    found: list[SlopeFit | None] = [None] * len(leaves)
+    known = [(index, usable_views(views)) for index, views in enumerate(leaves)]
+    known = [(index, views) for index, views in known if views]
+    for count in sorted({len(views) for _, views in known}):
+        alike = [(index, views) for index, views in known if len(views) == count]
+        for first in range(0, len(alike), MOST_AT_ONCE):
+            part = alike[first : first + MOST_AT_ONCE]
+            chosen = [NOTHING_TOLD if told is None else told[index] for index, _ in part]
+            fits = _fit_alike([views for _, views in part], chosen)
+            for (index, _), fit in zip(part, fits, strict=True):
+                found[index] = fit
+    return found
+
+
+def usable_views(views: Sequence[LeafLight]) -> tuple[LeafLight, ...]:
+    """Return the photographs that can be fitted; none unless the slope shows both ways."""
+    known = tuple(
+        view
+        for view in views
+        if view.profile.station is not None
+        and view.shot.lamp in (Lamp.A, Lamp.B, Lamp.SIDE)
+        and not view.shot.wet
+        and view.shot.laid is not Laid.OPENED_PAIR
+    )
+    signs = {_toward(view) for view in known if view.shot.lamp is not Lamp.SIDE}
+    return known if len(signs) == 2 else ()
+
+
+def _fit_alike(
+    leaves: Sequence[tuple[LeafLight, ...]], told: Sequence[ToldByOthers]
+) -> list[SlopeFit]:
+    """Return the fits of leaves with equally many photographs each."""
+    over = [_is_mostly_over(views) for views in leaves]
+    observed = np.array([[_log_observed(view) for view in views] for views in leaves])
+    levels = [
+        max(max(view.profile.level_sd for view in views), SMALLEST_LEVEL_SD) for views in leaves
+    ]
+    problem = Problem(
+        lit=_lit(leaves, 0.0),
+        lamp_off=(_lit(leaves, -LAMP_STEP), _lit(leaves, LAMP_STEP)),
+        observed=observed,
+        other_face=np.array(
+            [[float(shows_other_face(v.shot.laid) != mostly) for v in views]
+             for views, mostly in zip(leaves, over, strict=True)]
+        ),
+        weight=np.full(observed.shape[:2], 1 / SLICE_SD),
+        prior=np.array([prior_mean(*each) for each in zip(observed, told, strict=True)]),
+        precision=np.array(
+            [prior_precision(level, observed.shape[1], one)
+             for level, one in zip(levels, told, strict=True)]
+        ),
+    )  # fmt: skip
+    tried = [solve(problem, _start(problem, leaves, width)) for width in START_WIDTHS]
+    best = np.argmin([one.cost for one in tried], axis=0)
+    return [
+        _read(problem, i, tried[k].unknowns[i], tried[k].information[i], leaves[i], over[i])
+        for i, k in enumerate(best)
+    ]
+
+
+def _lit(leaves: Sequence[tuple[LeafLight, ...]], lamp_off: float) -> Lighting:
+    """Return the lighting of all photographs of all leaves, their lamps carried along the board."""
+    lit = [
+        [
+            lighting_on_board(v.shot.laid, v.profile.station, v.profile.foot, lamp_off=lamp_off)
+            for v in views
+            if v.profile.station
+        ]
+        for views in leaves
+    ]
+    return Lighting(
+        *(
+            np.array([[getattr(one, name) for one in each] for each in lit])
+            for name in ("lamp", "eye", "share")
+        )
+    )
+
+
+def _start(problem: Problem, leaves: Sequence[tuple[LeafLight, ...]], log_width: float) -> Doubles:
+    first = problem.prior.copy()
+    first[:, WIDTH] = (first[:, WIDTH] + log_width) / 2
+    for i, views in enumerate(leaves):
+        toward = np.array([0 if v.shot.lamp is Lamp.SIDE else _toward(v) for v in views])
+        middle = problem.observed[i][:, SLICES // 4 : -SLICES // 4].mean(axis=1)
+        lighter_under_a = float(middle[toward == 1].mean() - middle[toward == -1].mean())
+        first[i, SLOPE] = np.copysign(START, lighter_under_a)
+    return first
+
+
+def _read(
+    problem: Problem,
+    index: int,
+    unknowns: Doubles,
+    information: Doubles,
+    views: tuple[LeafLight, ...],
+    over: bool,
+) -> SlopeFit:
+    spread = np.asarray(np.linalg.inv(information))
+    return SlopeFit(
+        slope=unknowns[SLOPE],
+        strength=float(np.exp(unknowns[STRENGTH])),
+        width=float(np.exp(unknowns[WIDTH])),
+        log_wood=unknowns[WOOD],
+        lean=float(unknowns[LEAN]),
+        face_width=float(unknowns[FACE_WIDTH]),
+        face_light=float(unknowns[FACE_LIGHT]),
+        wood=_wood_colour(views, unknowns[WOOD]),
+        spread=spread[:OF_LEAF, :OF_LEAF],
+        is_over=over,
+        both_faces=bool(problem.other_face[index].any()),
+    )
+
+
+def _wood_colour(views: Sequence[LeafLight], log_wood: Doubles) -> Doubles:
+    """Return R, G, B of the wood: its light, with the hue that the photographs show."""
+    light = np.array([view.profile.slices for view in views])
+    for view, one in zip(views, light, strict=True):
+        one[:] = one[::-1].copy() if reverses_rows(view.shot.laid) else one
+    luminance = (light @ LUMINANCE.astype(np.float64))[..., None]
+    return _of_luminance((light / luminance).mean(axis=0), log_wood)
+
+
+def _of_luminance(light: Doubles, log_luminance: Doubles) -> Doubles:
+    """Return R, G, B of the same hue and of that luminance."""
+    luminance = light @ LUMINANCE.astype(np.float64)
+    return np.asarray(light * (np.exp(log_luminance) / luminance)[:, None])
+
+
+def _is_mostly_over(views: Sequence[LeafLight]) -> bool:
+    return 2 * sum(shows_other_face(view.shot.laid) for view in views) > len(views)
 
 
 def _toward(view: LeafLight) -> int:
     return slope_sign(view.shot.laid) * (1 if view.shot.lamp is Lamp.A else -1)
 
 
-def _log_observed(view: LeafLight) -> NDArray[np.float64]:
+def _log_observed(view: LeafLight) -> Doubles:
     """Return the log light of the slices in the rows of the leaf as it lies."""
     light = np.log(np.asarray(view.profile.slices) @ LUMINANCE.astype(np.float64))
     return np.asarray(light[::-1] if reverses_rows(view.shot.laid) else light)
-
-
-def _lighting(laid: Laid, stood: LampAndEye, foot: float) -> _Lighting:
-    place = (np.arange(SLICES) + 0.5) / SLICES - foot
-    if reverses_rows(laid):
-        place = place[::-1]
-    along = stood.lamp_along - place
-    lamp_sine = along / np.sqrt(along**2 + stood.lamp_across**2 + stood.lamp_height**2)
-    eye_sine = -place / np.hypot(place, stood.eye_height)
-    sign = slope_sign(laid)
-    lamp_sine, eye_sine = sign * lamp_sine, sign * eye_sine
-    return _Lighting(lamp_sine, eye_sine, refract(lamp_sine), refract(eye_sine))
-
-
-def _log_response(
-    lit: _Lighting, slope: NDArray[np.float64], strength: float, width: float
-) -> NDArray[np.float64]:
-    passed = transmit(lit.lamp_sine) * transmit(lit.eye_sine)
-    lobe = fibre_lobe(lit.lamp, lit.eye, slope=slope, width=width)
-    return np.asarray(np.log(passed * (1 + strength * lobe)))
-
-
-def _unpack(
-    found: NDArray[np.float64], count: int
-) -> tuple[NDArray[np.float64], float, float, NDArray[np.float64]]:
-    """Return slopes, strength, width, and each photograph's log gain, slice by slice."""
-    knots, rest = found[:KNOTS], found[KNOTS:]
-    place = (np.arange(SLICES) + 0.5) / SLICES
-    slope = np.interp(place, np.linspace(0, 1, KNOTS), knots)
-    level, tilted = rest[2 : 2 + count], rest[2 + count :]
-    gains = level[:, None] + tilted[:, None] * (place - 0.5)
-    return slope, float(np.exp(rest[0])), float(np.exp(rest[1])), gains
-
-
-def _solve(
-    slope: float,
-    log_width: float,
-    lit: list[_Lighting],
-    observed: NDArray[np.float64],
-    level_sd: float,
-) -> tuple[float, NDArray[np.float64]]:
-    count = len(lit)
-
-    def miss(found: NDArray[np.float64]) -> NDArray[np.float64]:
-        slope, strength, width, gains = _unpack(found, count)
-        response = np.array([_log_response(one, slope, strength, width) for one in lit])
-        wood = observed - gains - response
-        mean = wood.mean(axis=0)
-        knots, rest = found[:KNOTS], found[KNOTS:]
-        return np.concatenate(
-            [
-                ((wood - mean) / SLICE_SD).ravel(),
-                (mean - mean.mean()) / WOOD_SD,
-                [knots.mean() / MEAN_SLOPE_SD],
-                (knots - knots.mean()) / SLOPE_CHANGE_SD,
-                [(rest[0] - STRENGTH[0]) / STRENGTH[1], (rest[1] - WIDTH[0]) / WIDTH[1]],
-                rest[2 : 2 + count] / level_sd,
-                rest[2 + count :] / TILTED_LIGHT_SD,
-            ]
-        )
-
-    first = np.concatenate([np.full(KNOTS, slope), [STRENGTH[0], log_width], np.zeros(2 * count)])
-    found = least_squares(miss, first, method="trf", max_nfev=40)
-    return float(found.cost), np.asarray(found.x)

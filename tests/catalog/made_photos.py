@@ -51,7 +51,7 @@ def a_leaf(
         length_px=1800.0,
         width_px=225.0,
     )
-    colour = LeafColour(72.5, 4.0, 18.25, 18.7, 77.6, 66.0, 79.0, "D65", ColourClass.RELATIVE)
+    colour = LeafColour(72.5, 4.0, 18.25, 18.7, 77.6, 66.0, 79.0, "D50/2", ColourClass.RELATIVE)
     figure = LeafFigure(-1.5, 0.875, 2.25, None, None, 0.0)
     light = LightProfile(
         ((0.5, 0.4, 0.3),) * SLICES,

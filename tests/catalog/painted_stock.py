@@ -16,7 +16,7 @@ from catalog.kept_pictures import keep_leaf
 from catalog.new_photo import NewPhoto
 from catalog.records import BundleId
 from vision.alternation import SeenLeaf, predict_alternation
-from vision.colour_space import linear_to_lab, srgb_to_linear
+from vision.colour_space import ILLUMINANT, linear_to_lab, srgb_to_linear
 from vision.laying import lay_pixels, slope_sign
 from vision.leaf_image import LeafImage
 from vision.readings import (
@@ -134,7 +134,7 @@ def _reading(label: str, image: LeafImage, px_per_mm: float | None) -> LeafReadi
         hue_deg=float(np.degrees(np.arctan2(b, a))),
         lightness_p5=lightness - 4,
         lightness_p95=lightness + 4,
-        illuminant="D65, 2°",
+        illuminant=ILLUMINANT,
         colour_class=ColourClass.RELATIVE,
     )
     slices = tuple(

@@ -86,7 +86,7 @@ def test_what_is_looked_for_after_a_kill_would_be_found(tmp_path: Path) -> None:
     connection.execute("INSERT INTO leaf VALUES (7, 1, '02', 2, NULL, NULL, 'none')")
     connection.execute(
         "INSERT INTO photo SELECT 8, 5, sha256, file, leaf, laid, lamp, blank, wet, "
-        "NULL, NULL, reading, '1', settings, taken_in_at FROM photo"
+        "NULL, NULL, reading, '1', settings, taken_in_at, NULL, NULL, NULL FROM photo"
     )
     connection.commit()
     connection.close()

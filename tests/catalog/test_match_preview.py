@@ -1,17 +1,28 @@
 """Previews from stored photographs: the light must be true or the preview must say it is not."""
 
 import io
+import secrets
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
 
 from catalog.errors import NotInCatalog
 from catalog.match_preview import MatchPreview, preview_match
-from tests.catalog.painted_stock import PX_PER_MM, light_share, painted_catalog
+from tests.catalog.painted_stock import (
+    COLUMNS,
+    PX_PER_MM,
+    ROWS,
+    light_share,
+    painted_catalog,
+    painted_leaf,
+)
 from vision.colour_space import linear_to_lab, srgb_to_linear
+from vision.cuts import CutUse
 from vision.errors import MatchNotPossible
+from vision.joint_cut import JointLimits
 from vision.match_layout import Match
 from vision.picture_file import PictureKind
 from vision.shot import Laid, Lamp, Shot
@@ -161,12 +172,16 @@ def test_the_picture_is_no_larger_than_asked_for(tmp_path: Path, long_px: int) -
     assert 0.85 * long_px <= max(preview.rgb.shape) <= long_px
 
 
-def test_leaves_that_are_no_neighbours_have_no_judged_joint(tmp_path: Path) -> None:
+def test_leaves_that_are_no_neighbours_are_judged_by_their_own_light(tmp_path: Path) -> None:
     catalog, bundle = painted_catalog(tmp_path, BOTH_LAMPS)
 
     preview = preview_match(catalog, bundle, ("01", "03"), match=Match.BOOK, lamp=Lamp.A)
 
-    assert preview.joints == (None,)
+    (pair,) = preview.joints
+    (seen,) = np.diff(lightness_of_leaves(preview))
+    assert pair is not None
+    assert (pair.left, pair.right) == ("01", "03")
+    assert pair.lightness_step == pytest.approx(seen, abs=0.5)
 
 
 def test_a_leaf_that_is_not_in_the_bundle_is_named(tmp_path: Path) -> None:
@@ -194,3 +209,77 @@ def test_the_captioned_picture_adds_names_and_a_scale_bar_below(tmp_path: Path) 
     rows = ("".join("#" if ink else " " for ink in row) for row in dark)
     bar_px = max(len(run) for row in rows for run in row.split())
     assert bar_px / preview.px_per_mm == pytest.approx(200, rel=0.03)
+
+
+def test_a_run_trimmed_where_its_figure_meets_shows_each_place_of_each_leaf_where_it_is_laid(
+    tmp_path: Path,
+) -> None:
+    catalog, bundle = painted_catalog(tmp_path, BOTH_LAMPS, times=3)
+
+    preview = preview_match(
+        catalog,
+        bundle,
+        LABELS,
+        match=Match.SLIP,
+        lamp=Lamp.A,
+        long_px=2000,
+        joints=JointLimits(most_loss_mm=60.0),
+    )
+
+    light = {label: srgb_to_linear(painted_leaf(label)) for label in LABELS}
+    chance = np.random.default_rng(secrets.randbelow(2**32))
+    for place, extent in zip(preview.layout.placements, preview.leaves, strict=True):
+        # the extent is cut in by a millimetre or two on either side of the painted leaf
+        off = (
+            (COLUMNS / PX_PER_MM - extent.width_mm) / 2,
+            (ROWS / PX_PER_MM - extent.length_mm) / 2,
+        )
+        seen, painted = [], []
+        for x, y in chance.uniform((0.3, 0.1), (0.7, 0.9), (400, 2)):
+            wood = (x * extent.width_mm, y * extent.length_mm)
+            column, row = ((one + by) * PX_PER_MM - 0.5 for one, by in zip(wood, off, strict=True))
+            painted.append(
+                cv2.getRectSubPix(light[place.leaf][..., 1].copy(), (1, 1), (column, row))[0, 0]
+            )
+            at = [round(one * preview.px_per_mm - 0.5) for one in place.to_panel(wood)]
+            seen.append(srgb_to_linear(preview.rgb[at[1], at[0]])[1])
+        assert np.corrcoef(seen, painted)[0, 1] > 0.9
+    assert preview.layout.trims
+    assert "joints trimmed" in preview.title
+
+
+@pytest.mark.parametrize("lamp", [Lamp.A, Lamp.B])
+def test_a_trimmed_run_shows_the_same_light_and_dark(tmp_path: Path, lamp: Lamp) -> None:
+    catalog, bundle = painted_catalog(tmp_path, BOTH_LAMPS)
+    limits = JointLimits(most_loss_mm=60.0)
+
+    preview = preview_match(
+        catalog, bundle, LABELS, match=Match.BOOK, lamp=lamp, long_px=600, joints=limits
+    )
+
+    assert preview.shows_light_and_dark
+    first, second, third = lightness_of_leaves(preview)
+    step = true_step(lamp, (Laid.AS_LIES, Laid.FACE_OVER))
+    assert second - first == pytest.approx(step, abs=0.8)
+    assert third - second == pytest.approx(-step, abs=0.8)
+
+
+def test_the_cut_list_of_a_trimmed_run_gives_its_trims(tmp_path: Path) -> None:
+    catalog, bundle = painted_catalog(tmp_path, BOTH_LAMPS)
+
+    preview = preview_match(
+        catalog, bundle, LABELS[:2], match=Match.BOOK, lamp=Lamp.A, joints=JointLimits()
+    )
+
+    (trim,) = preview.layout.trims
+    left, right = preview.cut_pieces()
+    middle = min(leaf.length_mm for leaf in preview.leaves) / 2
+    for piece, extent, depth in (
+        (left, preview.leaves[0], trim.left_mm),
+        (right, preview.leaves[1], trim.right_mm),
+    ):
+        (cut,) = [cut for cut in piece.cuts if cut.use is CutUse.JOINT]
+        (x0, y0), (x1, y1) = cut.start_mm, cut.end_mm
+        at_middle = x0 + (x1 - x0) * (middle - y0) / (y1 - y0)
+        # both joint edges are the leaf's right edge as it lies in the stack
+        assert extent.width_mm - at_middle == pytest.approx(depth, abs=0.02)

@@ -11,6 +11,7 @@ from sqlalchemy.exc import DBAPIError
 
 from catalog.catalog import Catalog
 from catalog.errors import AlreadyThere, EntryFaulty, NotInCatalog
+from catalog.migrations import MIGRATIONS
 from catalog.records import AlreadyIn, BundleId, FlitchId, Refused, TakenIn
 from tests.catalog.made_photos import a_bundle, a_leaf, a_pair, a_photo, a_shot, pictures_of
 from vision.bundle_light import BundleLight
@@ -33,7 +34,7 @@ def test_a_flitch_comes_back_as_it_was_entered(catalog: Catalog) -> None:
     flitch = catalog.flitch(number)
 
     assert (flitch.name, flitch.species, flitch.note) == ("Ö-17", "Érable", "rack 3; 'dry'")
-    assert flitch.added_at == datetime(2026, 3, 2, 8, 2, tzinfo=UTC)
+    assert flitch.added_at == datetime(2026, 3, 2, 8, len(MIGRATIONS) + 1, tzinfo=UTC)
 
 
 def test_names_are_given_once(catalog: Catalog) -> None:
@@ -89,7 +90,7 @@ def test_every_change_to_stock_is_written_down_with_who_and_when(catalog: Catalo
     assert {change.who for change in changes} == {"Ines"}
     assert changes[1].before == {"note": ""}
     assert changes[1].after == {"note": "rack 3"}
-    assert changes[1].at == datetime(2026, 3, 2, 8, 3, tzinfo=UTC)
+    assert changes[1].at == datetime(2026, 3, 2, 8, len(MIGRATIONS) + 2, tzinfo=UTC)
     assert catalog.changes(of=("bundle", bundle)) == changes[2:4]
     assert catalog.changes(after=changes[1].change_id, limit=2) == changes[2:4]
 

@@ -1,9 +1,8 @@
 """Check pairs: Sharma, Wu, Dalal 2005, Color Research and Application 30(1):21, table 1."""
 
-import numpy as np
 import pytest
 
-from sample_images.colour import delta_e00, encode_table, lab_of, linear_of
+from sample_images.colour import delta_e00, encode_table, lab_of, linear_of_d65
 
 
 @pytest.mark.parametrize(
@@ -21,10 +20,15 @@ def test_colour_differences_agree_with_the_published_pairs(one, other, differenc
     assert delta_e00(other, one) == pytest.approx(difference, abs=5e-5)
 
 
-def test_lab_goes_to_light_and_back():
-    lab = np.array([[48.0, 7.0, 14.5], [82.0, 4.3, 17.5], [4.0, 0.2, 1.0]])
+def test_truth_is_told_under_d50_and_woods_are_mixed_under_d65():
+    # sRGB 196, 160, 118 under either white, made with colour-science 0.4.7.
+    light = linear_of_d65([68.16, 7.54, 26.91])
 
-    assert lab_of(linear_of(lab)) == pytest.approx(lab, abs=1e-9)
+    assert lab_of(light) == pytest.approx([68.45, 9.54, 27.20], abs=0.02)
+
+
+def test_a_perfect_white_has_no_hue():
+    assert lab_of([1.0, 1.0, 1.0]) == pytest.approx([100.0, 0.0, 0.0], abs=1e-9)
 
 
 def test_code_values_follow_the_srgb_curve():

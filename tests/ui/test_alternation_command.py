@@ -74,3 +74,57 @@ def test_a_bundle_that_is_not_there_is_said_in_a_sentence(stock):
     assert ran.code == 3
     assert "99" in ran.stderr
     assert "Traceback" not in ran.stderr
+
+
+def test_every_named_light_is_worked_out_from_the_photographs_of_both_lamps(stock):
+    ran = run_ui("alternation", "--bundle", 1, "--room", "all", "--json", environment=stock)
+
+    pairs = ran.json["pairs"]
+    assert ran.code == 0, ran.stderr
+    assert [pair["light"] for pair in pairs[:6]] == [
+        "lamp-row", "window-end", "window-side", "low-sun", "even-sky", "picture-light",
+    ]  # fmt: skip
+    assert all(set(pair) == PAIR_FIELDS for pair in pairs)
+    assert {pair["evidence"] for pair in pairs} == {"model"}
+    assert all(
+        pair["lightness_low"] < pair["lightness_step"] < pair["lightness_high"] for pair in pairs
+    )
+
+
+def test_a_lamp_may_be_placed_anywhere_before_the_face(stock):
+    words = ["alternation", "--bundle", 1, "--json", "--lamp-at", "0,900,1500"]
+
+    above = run_ui(*words, environment=stock).json["pairs"]
+    below = run_ui(*words[:-1], "0,-900,1500", "--eye-at=0,0,2200", environment=stock).json["pairs"]
+
+    assert {pair["light"] for pair in above} == {"lamp"}
+    assert all(
+        one["tilt_part"] * other["tilt_part"] < 0 for one, other in zip(above, below, strict=True)
+    )
+
+
+def test_a_lamp_that_is_no_place_is_wrong_use(stock):
+    ran = run_ui("alternation", "--bundle", 1, "--lamp-at", "0,900", environment=stock)
+
+    assert ran.code == 2
+    assert "three numbers in mm" in ran.stderr
+
+
+def test_every_match_is_ranked_in_words_with_its_cost(stock):
+    ran = run_ui("alternation", "--bundle", 1, "--match", "all", environment=stock)
+
+    assert "Which match to take" in ran.stdout
+    assert "1 slip" in ran.stdout
+    assert "Cost: breaks the mirror picture" in ran.stdout
+    assert "raw" in ran.stdout
+
+
+def test_leaves_and_lights_are_told_to_other_programs_when_asked(stock):
+    words = ["alternation", "--bundle", 1, "--by-leaf", "--worst-light", "--json"]
+
+    told = run_ui(*words, environment=stock).json
+
+    assert [leaf["leaf"] for leaf in told["leaves"]] == ["01", "02", "03", "04"]
+    assert not any(leaf["looks_turned"] for leaf in told["leaves"])
+    assert told["worst_light"]["delta_e00"] > 1
+    assert all(place["delta_e00"] < 1 for place in told["quiet_lights"])

@@ -9,7 +9,6 @@ import itertools
 import os
 import shutil
 import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -18,7 +17,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.ui.running import ROOT
+from tests.ui.served import screens_served
 
 pytestmark = pytest.mark.browser
 
@@ -48,34 +47,13 @@ def address(tmp_path_factory) -> Iterator[str]:
     """Serve the screens on a fresh catalogue and return their address."""
     place = tmp_path_factory.mktemp("served")
     environment = {
-        **os.environ,
         "FLITCHWRIGHT_CATALOG": str(place / "catalog.db"),
         "FLITCHWRIGHT_PICTURES": str(place / "pictures"),
         "XDG_DATA_HOME": str(place / "data"),
         "XDG_CONFIG_HOME": str(place / "config"),
-        "PYTHONUNBUFFERED": "1",
     }
-    port = free_port()
-    server = subprocess.Popen(
-        [sys.executable, "-m", "ui", "serve", "--port", str(port)],
-        cwd=ROOT,
-        env=environment,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-    )
-    assert server.stdout is not None
-    said = ""
-    for line in server.stdout:
-        said += line
-        if "URL:" in line:
-            break
-    else:
-        pytest.fail(f"The server ended: {said}")
-    yield f"http://127.0.0.1:{port}"
-    server.terminate()
-    server.wait(timeout=20)
-    server.stdout.close()
+    with screens_served(environment) as served:
+        yield served
 
 
 @pytest.fixture(scope="module")
@@ -245,12 +223,3 @@ def is_brown(picture: np.ndarray) -> bool:
     """Tell whether a picture shows walnut: more red than blue, neither white nor black."""
     red, _green, blue = picture.reshape(-1, 3).mean(axis=0)
     return bool(red > blue + 3 and 30 < red < 250)
-
-
-def free_port() -> int:
-    """Return a port on the loopback address that nobody listens on now."""
-    import socket
-
-    with socket.socket() as listener:
-        listener.bind(("127.0.0.1", 0))
-        return int(listener.getsockname()[1])

@@ -9,7 +9,19 @@ FIGURE_FIELDS = {
     "grain_angle_deg", "grain_straightness", "line_pitch_mm", "cross_figure_period_mm",
     "cross_figure_strength", "flake_density",
 }  # fmt: skip
+SIZE_FIELDS = {
+    "length_mm",
+    "width_mm",
+    "px_per_mm",
+    "scale_class",
+    "length_sd_mm",
+    "width_sd_mm",
+    "net_area_mm2",
+    "split_area_mm2",
+    "hole_area_mm2",
+}
 COLOUR_FIELDS = {
+    "delta_e00_sd",
     "lightness", "a", "b", "chroma", "hue_deg", "lightness_p5", "lightness_p95", "illuminant",
     "colour_class",
 }  # fmt: skip
@@ -24,7 +36,7 @@ def test_measure_writes_the_records_that_other_programs_rely_on(measured):
     assert len(measured.json) == 8
     for record in measured.json:
         assert set(record) >= {"file", "size", "colour", "figure", "flags"}
-        assert set(record["size"]) == {"length_mm", "width_mm", "px_per_mm", "scale_class"}
+        assert set(record["size"]) == SIZE_FIELDS
         assert set(record["colour"]) == COLOUR_FIELDS
         assert set(record["figure"]) >= FIGURE_FIELDS
         assert isinstance(record["flags"], list)

@@ -9,7 +9,17 @@ from catalog.catalog import open_catalog
 
 ROOT = Path(__file__).parents[2]
 APP = ROOT / "ui" / "app.py"
-SCREENS = ["flitches.py", "bundle.py", "take_in.py", "match.py", "picture_set.py"]
+SCREENS = [
+    "flitches.py",
+    "bundle.py",
+    "order.py",
+    "take_in.py",
+    "station.py",
+    "match.py",
+    "light.py",
+    "panels.py",
+    "picture_set.py",
+]
 
 
 @pytest.fixture
@@ -113,6 +123,26 @@ def test_the_match_says_in_words_what_each_joint_will_show(filled):
     assert "lighter" in words_of(app)
 
 
+def test_any_match_can_be_chosen_and_its_cuts_taken_away(filled):
+    app = opened("match.py")
+
+    app.selectbox(key="match").set_value("four-way").run()
+
+    assert not app.exception
+    assert "mirrors both ways" in app.caption[0].value
+    assert words_of(app).count('class="fw-entry"') == 4
+    assert len(app.get("download_button")) >= 2
+
+
+def test_a_match_that_the_leaves_do_not_give_is_refused_in_a_sentence(filled):
+    app = opened("match.py")
+
+    app.selectbox(key="match").set_value("sunburst").run()
+
+    assert not app.exception
+    assert "at least 6" in app.warning[0].value
+
+
 def test_a_folder_of_this_machine_can_be_taken_in_on_screen(drawn, empty):
     app = opened("take_in.py")
     app.text_input(key="new-flitch").set_value("Walnut from a folder").run()
@@ -123,6 +153,61 @@ def test_a_folder_of_this_machine_can_be_taken_in_on_screen(drawn, empty):
 
     assert not app.exception
     assert "10 taken in" in app.success[0].value
+
+
+def test_panels_that_can_be_made_are_shown_with_leaves_and_cut_lists(filled):
+    app = opened("panels.py")
+
+    app.text_area(key="sizes").set_value("door=340x1000").run()
+
+    assert not app.exception
+    assert "1. Walnut 5, bundle 1" in app.subheader[0].value.replace("\\", "")
+    assert words_of(app).count("fw-laid") >= 2
+    assert len(app.get("download_button")) == 2 * len(app.subheader)
+
+
+def test_panels_that_cannot_be_made_say_what_is_lacking(filled):
+    app = opened("panels.py")
+
+    app.text_area(key="sizes").set_value("wall=3000x1000").run()
+
+    assert not app.exception
+    assert "It is not enough" in app.warning[0].value.replace("\\", "")
+
+
+def test_the_light_screen_shows_a_flag_at_each_joint_and_every_light_and_match(filled):
+    app = opened("light.py")
+
+    words = words_of(app)
+    assert words.count('class="fw-joint"') == 3
+    assert words.count("data:image/svg+xml") == 6
+    assert "Worst pair" in words
+    assert "take the slip match" in words
+    assert "a finish usually deepens" in words
+    assert len(app.get("download_button")) == 1
+
+
+def test_a_slip_match_on_the_light_screen_shows_less_than_a_book_match(filled):
+    app = opened("light.py")
+    booked = words_of(app).count('class="fw-word">strong<')
+
+    app.selectbox(key="match-light").set_value("slip").run()
+
+    assert not app.exception
+    assert words_of(app).count('class="fw-word">strong<') < booked
+
+
+def test_a_lamp_placed_freely_is_drawn_and_where_it_must_hang_is_told(filled):
+    app = opened("light.py")
+    app.selectbox(key="light").set_value("free").run()
+
+    app.number_input(key="lamp-y").set_value(-1.5)
+    app.toggle(key="carry").set_value(True).run()
+
+    assert not app.exception
+    assert any("1500 mm down" in one.value for one in app.caption)
+    assert words_of(app).count("data:image/svg+xml") == 7
+    assert "Worst with a lamp" in words_of(app)
 
 
 def test_a_picture_set_is_made_and_offered_for_download(filled):

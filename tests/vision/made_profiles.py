@@ -13,7 +13,7 @@ D65_TO_D50 = np.array(
 )
 """Bradford adaptation, as published by B. Lindbloom."""
 P3 = ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060))
-"""Primaries of SMPTE RP 431-2; with the white of D65 and a curve near sRGB's in most phones."""
+"""Primaries of SMPTE EG 432-1; with the white of D65 and the curve of sRGB: Display P3."""
 ADOBE = ((0.64, 0.33), (0.21, 0.71), (0.15, 0.06))
 """Primaries of Adobe RGB (1998)."""
 SRGB = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
@@ -28,7 +28,12 @@ def to_xyz(primaries: tuple[tuple[float, float], ...]) -> NDArray[np.float64]:
 
 def profile(primaries: tuple[tuple[float, float], ...], curve: bytes) -> bytes:
     """Return a display profile (version 4) with one tone curve for all three channels."""
-    columns = (D65_TO_D50 @ to_xyz(primaries)).T
+    return matrix_profile(D65_TO_D50 @ to_xyz(primaries), curve)
+
+
+def matrix_profile(to_d50: NDArray[np.float64], curve: bytes) -> bytes:
+    """Return the same of a matrix from linear RGB to XYZ under D50."""
+    columns = to_d50.T
     tags = {
         b"desc": _text("made for a test"),
         b"cprt": _text("none"),

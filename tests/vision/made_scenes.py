@@ -12,7 +12,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import ExifTags, Image
 
 from vision.colour_space import linear_to_srgb8
 
@@ -26,6 +26,10 @@ WOODS = {
 }
 BOARDS = {"light": 0.75, "mid": 0.20, "dark": 0.04}
 MM_PER_PX = 2.0
+LAMP_MM, EYE_MM = (1300.0, 1200.0), 2200.0
+"""The lamp past the middle and above the board; the eye above the middle."""
+SHEEN_WIDTH_DEG = 12.0
+FILM_DIAGONAL_MM = 43.27
 
 
 @dataclass(frozen=True)
@@ -35,8 +39,24 @@ class MadeLeaf:
     wood: tuple[float, float, float]
     grain_seed: int = 0
     mirrored: bool = False
-    light: float = 1.0
-    """Light and dark by fibre slope, as a factor."""
+    slope_deg: float = 0.0
+    """Of the fibres out of the face, rising toward the lower end; a turned leaf has the other sign.
+    """
+    sheen: float = 0.0
+    """Strength of the fibres' highlight over the wood's own light."""
+
+
+def sent_by_fibres(leaf: MadeLeaf, lamp: int, along_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what a leaf sends at rows of the board, over a leaf without sheen.
+
+    In the plane of the grain: the cone about the fibre, as Marschner and others (2005) give it.
+    """
+    to_lamp = np.arctan2(-lamp * LAMP_MM[0] - along_mm, LAMP_MM[1])
+    to_eye = np.arctan2(-along_mm, EYE_MM)
+    inside = [np.arcsin(np.sin(one) / 1.5) for one in (to_lamp, to_eye)]
+    off_cone = np.rad2deg(inside[0] + inside[1]) + 2 * leaf.slope_deg
+    highlight = np.exp(-0.5 * (off_cone / SHEEN_WIDTH_DEG) ** 2)
+    return np.asarray(1 + leaf.sheen * highlight / np.cos((inside[1] - inside[0]) / 2) ** 2)
 
 
 @dataclass(frozen=True)
@@ -84,14 +104,19 @@ class Scene:
         width, height = self.size_px
         y, x = np.mgrid[0:height, 0:width].astype(np.float32)
         across, along = (x - width / 2) * MM_PER_PX, (y - height / 2) * MM_PER_PX
-        distance2 = (across - 40) ** 2 + (along + self.lamp * 1300.0) ** 2 + 1200.0**2
-        light = 1200.0**3 / distance2**1.5
-        light *= (2200.0**2 / (2200.0**2 + across**2 + along**2)) ** 1.2
+        distance2 = (across - 40) ** 2 + (along + self.lamp * LAMP_MM[0]) ** 2 + LAMP_MM[1] ** 2
+        light = LAMP_MM[1] ** 3 / distance2**1.5
+        light *= (EYE_MM**2 / (EYE_MM**2 + across**2 + along**2)) ** 1.2
         return np.asarray(light / light.max(), dtype=np.float32)
 
     def save(self, path: Path, **options: object) -> Path:
-        """Write the photograph as a JPEG (or by the file name's ending)."""
-        Image.fromarray(self.paint()).save(path, **{"quality": 90, **options})
+        """Write the photograph as a JPEG (or by the file name's ending), its lens told."""
+        exif = Image.Exif()
+        seen_mm = MM_PER_PX * float(np.hypot(*self.size_px))
+        exif.get_ifd(ExifTags.IFD.Exif)[ExifTags.Base.FocalLengthIn35mmFilm] = round(
+            EYE_MM / seen_mm * FILM_DIAGONAL_MM
+        )
+        Image.fromarray(self.paint()).save(path, **{"quality": 90, "exif": exif, **options})
         return path
 
     def _lay(
@@ -120,7 +145,9 @@ class Scene:
             flags=cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_REPLICATE,
         )
-        wood = np.asarray(leaf.wood, np.float32) * placed[..., None] * leaf.light
+        wood = np.asarray(leaf.wood, np.float32) * placed[..., None]
+        along = (np.arange(height) - height / 2) * MM_PER_PX
+        wood *= sent_by_fibres(leaf, self.lamp, along)[:, None, None].astype(np.float32)
         reflectance[:] = reflectance * (1 - share[..., None]) + wood * share[..., None]
 
     @staticmethod

@@ -12,7 +12,9 @@ import pytest
 
 from vision.colour_space import (
     ILLUMINANT,
+    LUMINANCE,
     delta_e00,
+    lab_to_linear,
     lightness_of_y,
     linear_to_lab,
     linear_to_srgb8,
@@ -53,10 +55,11 @@ def test_colour_differences_agree_with_the_published_pairs():
 @pytest.mark.parametrize(
     ("levels", "lab"),
     [
-        # Made with colour-science 0.4.7 and scikit-image 0.26 from IEC 61966-2-1, D65, 2 degrees.
-        ((255, 0, 0), (53.24, 80.09, 67.20)),
+        # Made with colour-science 0.4.7 from IEC 61966-2-1, brought to D50 by Bradford's transform.
+        # Under D65 the first would be 53.24, 80.09, 67.20 and the third 68.16, 7.54, 26.91.
+        ((255, 0, 0), (54.29, 80.83, 69.91)),
         ((119, 119, 119), (50.03, 0.0, 0.0)),
-        ((196, 160, 118), (68.16, 7.54, 26.91)),
+        ((196, 160, 118), (68.45, 9.54, 27.20)),
         ((255, 255, 255), (100.0, 0.0, 0.0)),
         ((0, 0, 0), (0.0, 0.0, 0.0)),
     ],
@@ -79,15 +82,32 @@ def test_greys_have_their_known_lightness(reflectance: float, lightness: float):
 
 
 def test_the_white_that_colours_are_held_against_is_named():
-    assert ILLUMINANT == "D65/2"
+    assert ILLUMINANT == "D50/2"
+
+
+def test_light_comes_back_from_lab():
+    light = np.random.default_rng(5).uniform(0, 1, (500, 3))
+
+    assert lab_to_linear(linear_to_lab(light)) == pytest.approx(light, abs=1e-6)
+
+
+def test_lightness_rests_on_the_luminance_of_the_same_white():
+    light = np.random.default_rng(6).uniform(0, 1, (500, 3))
+
+    lightness = lightness_of_y(light @ LUMINANCE)
+
+    assert lightness == pytest.approx(linear_to_lab(light)[:, 0], abs=0.01)
 
 
 @pytest.mark.reference
 def test_lab_agrees_with_a_reference_library_on_random_colours():
     colour = colour_science()
     levels = np.random.default_rng(3).integers(0, 256, (20_000, 3), dtype=np.uint8)
-    d65 = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
-    reference = colour.XYZ_to_Lab(colour.sRGB_to_XYZ(levels / 255), d65)
+    d50 = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"]
+    xyz = colour.sRGB_to_XYZ(
+        levels / 255, illuminant=d50, chromatic_adaptation_transform="Bradford"
+    )
+    reference = colour.XYZ_to_Lab(xyz, d50)
 
     lab = linear_to_lab(srgb_to_linear(levels))
 

@@ -10,8 +10,6 @@ from vision.colour_space import srgb_to_linear
 from vision.match_layout import Layout, Match, lay_out
 from vision.match_render import (
     PAPER,
-    PlacedPicture,
-    Trim,
     extent_of,
     px_per_mm_to_fit,
     render,
@@ -19,6 +17,7 @@ from vision.match_render import (
     whole_leaf,
 )
 from vision.picture_file import MM_PER_INCH
+from vision.placed_picture import PlacedPicture, Trim
 from vision.shot import Laid
 
 BOARD = (20, 20, 20)

@@ -113,6 +113,22 @@ def test_sapwood_of_a_brown_boards_hue_belongs_to_the_leaf():
     assert overlap(found.points, np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])) > 0.97
 
 
+def test_board_burnt_by_a_near_warm_lamp_is_not_a_leaf():
+    scene = Scene(
+        (MadeLeaf(WOODS["walnut"]),),
+        board=(0.86, 0.72, 0.5),
+        exposure=1.4,
+        strip=False,
+        leaf_mm=(240.0, 1000.0),
+    )
+    rgb = scene.paint()
+    assert (rgb[..., 0] == 255).mean() > 0.05
+
+    (found,) = find_leaves(find_board(rgb))
+
+    assert overlap(found.points, scene.outlines[0]) > 0.98
+
+
 def test_a_strip_in_warm_light_is_not_a_leaf():
     scene = Scene((MadeLeaf(WOODS["maple"]),), board=(0.26, 0.185, 0.115), leaf_mm=(120, 1400))
     warm = scene.paint() * np.array([1.06, 1.0, 1.0])

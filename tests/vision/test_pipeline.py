@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from tests.vision.made_scenes import GREYS, WOODS, MadeLeaf, Scene
+from tests.vision.made_scenes import GREYS, WOODS, MadeLeaf, Scene, sent_by_fibres
 from vision.alternation import SeenLeaf, predict_alternation
-from vision.colour_space import lightness_of_y
+from vision.colour_space import LUMINANCE, lightness_of_y
 from vision.errors import LeafNotFound
 from vision.flags import PhotoFlag
 from vision.folder_walk import Read, open_folder, read_folder
@@ -17,24 +17,25 @@ from vision.shot_list import Refusal
 
 SETTINGS = VisionSettings(strip_reflectances=GREYS)
 WALNUT = np.array(WOODS["walnut"])
-TILT = {"01": 0.06, "02": 0.03, "03": -0.05}
-"""Log light that each leaf gains under lamp A and loses under lamp B."""
+SLOPES_DEG = {"01": 3.0, "02": 1.5, "03": -2.5}
+"""Of the fibres; with them a leaf gains light under one lamp and loses it under the other."""
 
 
-def leaf(label: str, lamp: int, *, turned: bool = False) -> MadeLeaf:
-    sign = lamp * (-1 if turned else 1)
-    return MadeLeaf(
-        tuple(WALNUT), grain_seed=7, mirrored=turned, light=float(np.exp(sign * TILT[label]))
-    )
+def leaf(label: str, *, turned: bool = False) -> MadeLeaf:
+    slope = SLOPES_DEG[label] * (-1 if turned else 1)
+    return MadeLeaf(tuple(WALNUT), grain_seed=7, mirrored=turned, slope_deg=slope, sheen=0.25)
+
+
+MIDDLE_MM = np.linspace(-350, 350, 141)
 
 
 def make_folder(folder, *, strip=True, jitter=0.05):
     rng = np.random.default_rng(11)
     rows = ["file,leaf,laid,lamp,length_mm,width_mm"]
     for lamp, sign in (("A", 1), ("B", -1)):
-        for label in TILT:
+        for label in SLOPES_DEG:
             scene = Scene(
-                (leaf(label, sign),),
+                (leaf(label),),
                 lamp=sign,
                 strip=strip,
                 exposure=float(np.exp(-0.1 + jitter * rng.standard_normal())),
@@ -44,7 +45,7 @@ def make_folder(folder, *, strip=True, jitter=0.05):
             scene.save(folder / f"{label}{lamp}.jpg")
             rows.append(f"{label}{lamp}.jpg,{label},as-lies,{lamp},1400,240")
         scene = Scene(
-            (leaf("01", sign), leaf("02", sign, turned=True)),
+            (leaf("01"), leaf("02", turned=True)),
             lamp=sign,
             strip=strip,
             seed=int(rng.integers(1e6)),
@@ -67,17 +68,16 @@ def read(folder, keep, settings=SETTINGS):
 
 
 def true_step(left: str, right: str, sign: int) -> float:
-    luminance = float(WALNUT @ [0.2126, 0.7152, 0.0722])
-    right_light = luminance * np.exp(-sign * TILT[right])
-    return float(
-        lightness_of_y(right_light) - lightness_of_y(luminance * np.exp(sign * TILT[left]))
-    )
+    """Return the step, right less left, of the middle half of two leaves 1400 mm long."""
+    sides = (leaf(left), leaf(right, turned=True))
+    light = [sent_by_fibres(side, sign, MIDDLE_MM).mean() * WALNUT @ LUMINANCE for side in sides]
+    return float(lightness_of_y(light[1]) - lightness_of_y(light[0]))
 
 
 def test_lamp_swap_gives_the_step_of_every_pair_through_exposure_and_fall_off(tmp_path):
     seen = read(make_folder(tmp_path), lambda shot: shot.laid is Laid.AS_LIES)
 
-    pairs = predict_alternation(list(TILT), seen, settings=SETTINGS)
+    pairs = predict_alternation(list(SLOPES_DEG), seen, settings=SETTINGS)
 
     assert len(pairs) == 4
     for pair in pairs:
@@ -99,7 +99,7 @@ def test_without_the_strip_the_board_alone_holds_exposures_together(tmp_path):
     folder = make_folder(tmp_path, strip=False, jitter=0.1)
     seen = read(folder, lambda shot: shot.laid is Laid.AS_LIES)
 
-    for pair in predict_alternation(list(TILT), seen, settings=SETTINGS):
+    for pair in predict_alternation(list(SLOPES_DEG), seen, settings=SETTINGS):
         sign = 1 if pair.light == "lamp A" else -1
         true = true_step(pair.left, pair.right, sign)
         assert pair.lightness_step == pytest.approx(true, rel=0.3, abs=0.1)
@@ -107,14 +107,15 @@ def test_without_the_strip_the_board_alone_holds_exposures_together(tmp_path):
 
 
 def test_one_photograph_gives_size_colour_and_outline(tmp_path):
-    scene = Scene((leaf("01", 1),), turned_deg=0.8)
+    scene = Scene((leaf("01"),), turned_deg=0.8)
     scene.save(tmp_path / "a.jpg")
     shot = Shot("a.jpg", "01", lamp=Lamp.A, length_mm=1400, width_mm=240)
 
     result = read_shot(tmp_path / "a.jpg", shot, settings=SETTINGS)
 
     (reading,) = result.reading.leaves
-    luminance = float(WALNUT @ [0.2126, 0.7152, 0.0722]) * np.exp(TILT["01"])
+    rows = np.linspace(-700, 700, 281)
+    luminance = float(WALNUT @ LUMINANCE) * sent_by_fibres(leaf("01"), 1, rows).mean()
     assert reading.size.width_mm == pytest.approx(240, abs=2)
     assert reading.size.scale_class is ScaleClass.TYPED
     assert reading.colour.lightness == pytest.approx(lightness_of_y(luminance), abs=0.5)
@@ -124,7 +125,7 @@ def test_one_photograph_gives_size_colour_and_outline(tmp_path):
 
 
 def test_what_is_missing_is_flagged(tmp_path):
-    Scene((leaf("01", 1),), strip=False).save(tmp_path / "a.jpg")
+    Scene((leaf("01"),), strip=False).save(tmp_path / "a.jpg")
 
     result = read_shot(tmp_path / "a.jpg", Shot("a.jpg", "01"), settings=SETTINGS)
 
@@ -132,7 +133,7 @@ def test_what_is_missing_is_flagged(tmp_path):
 
 
 def test_typed_sizes_that_contradict_the_picture_are_flagged(tmp_path):
-    Scene((leaf("01", 1),)).save(tmp_path / "a.jpg")
+    Scene((leaf("01"),)).save(tmp_path / "a.jpg")
     shot = Shot("a.jpg", "01", length_mm=1400, width_mm=300)
 
     result = read_shot(tmp_path / "a.jpg", shot, settings=SETTINGS)
@@ -141,7 +142,7 @@ def test_typed_sizes_that_contradict_the_picture_are_flagged(tmp_path):
 
 
 def test_a_pair_where_one_leaf_was_promised_is_taken_for_one_wide_leaf_or_refused(tmp_path):
-    scene = Scene((leaf("01", 1), leaf("02", 1, turned=True)), gap_mm=40, strip=False)
+    scene = Scene((leaf("01"), leaf("02", turned=True)), gap_mm=40, strip=False)
     scene.save(tmp_path / "a.jpg")
 
     with pytest.raises(LeafNotFound, match="opened-pair with LEFT"):
@@ -149,7 +150,7 @@ def test_a_pair_where_one_leaf_was_promised_is_taken_for_one_wide_leaf_or_refuse
 
 
 def test_a_pair_laid_with_a_gap_is_read_leaf_by_leaf(tmp_path):
-    scene = Scene((leaf("01", 1), leaf("02", 1, turned=True)), gap_mm=40, strip=False)
+    scene = Scene((leaf("01"), leaf("02", turned=True)), gap_mm=40, strip=False)
     scene.save(tmp_path / "a.jpg")
     shot = Shot("a.jpg", "01+02", Laid.OPENED_PAIR, Lamp.A, length_mm=1400)
 

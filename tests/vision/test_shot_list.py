@@ -4,7 +4,7 @@ import pytest
 
 from vision.errors import ShotListFaulty
 from vision.shot import Laid, Lamp
-from vision.shot_list import read_shot_list
+from vision.shot_list import parse_shot_list, read_shot_list
 
 
 def folder_with(tmp_path: Path, *names: str, shots: str | bytes | None = None) -> Path:
@@ -120,3 +120,14 @@ def test_a_size_typed_once_holds_for_every_shot_of_the_leaf_and_its_pair(tmp_pat
         (2110, 238),
         (2105, None),
     ]
+
+
+def test_the_thickness_of_a_stack_is_read_and_nonsense_refused():
+    listed = parse_shot_list(
+        "file,leaf,thickness_mm\na.jpg,1,22.5\nb.jpg,2,\nc.jpg,3,250\nd.jpg,4,-1\ne.jpg,5,0\n",
+        files=["a.jpg", "b.jpg", "c.jpg", "d.jpg", "e.jpg"],
+    )
+
+    assert [shot.thickness_mm for shot in listed.shots] == [22.5, None, 0.0]
+    assert [refusal.file for refusal in listed.refused] == ["c.jpg", "d.jpg"]
+    assert "0 to 200" in listed.refused[0].reason

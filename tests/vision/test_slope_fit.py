@@ -21,7 +21,9 @@ STRENGTH, WIDTH = 0.6, np.deg2rad(11)
 PLACE = (np.arange(SLICES) + 0.5) / SLICES - 0.5
 
 
-def seen(laid: Laid, lamp: Lamp, slope_deg: float, *, gain: float = 1.0) -> LeafLight:
+def seen(
+    laid: Laid, lamp: Lamp, slope_deg: float, *, gain: float = 1.0, strength: float = STRENGTH
+) -> LeafLight:
     """A leaf whose fibres rise by ``slope_deg`` toward its lower end when it lies as it lies.
 
     Worked here from where things are in the room, not from the group of layings.
@@ -33,7 +35,7 @@ def seen(laid: Laid, lamp: Lamp, slope_deg: float, *, gain: float = 1.0) -> Leaf
     lamp_sine = (stood.lamp_along - PLACE) / np.hypot(stood.lamp_along - PLACE, stood.lamp_height)
     eye_sine = -PLACE / np.hypot(PLACE, stood.eye_height)
     lobe = fibre_lobe(refract(lamp_sine), refract(eye_sine), slope=slope, width=float(WIDTH))
-    light = 0.2 * transmit(lamp_sine) * transmit(eye_sine) * (1 + STRENGTH * lobe) * gain
+    light = 0.2 * transmit(lamp_sine) * transmit(eye_sine) * (1 + strength * lobe) * gain
     profile = LightProfile(
         slices=tuple((float(v),) * 3 for v in light),
         foot=0.5,
@@ -91,6 +93,6 @@ def test_the_board_shows_where_the_lamp_stood(lamp):
     station = find_station(find_board(scene.paint()).field, focal_35mm=44.0)
 
     mm = 2.0
-    assert station.lamp_px[1] * mm == pytest.approx(-lamp * 1300, rel=0.12)
-    assert station.lamp_height_px * mm == pytest.approx(1200, rel=0.12)
-    assert station.eye_height_px * mm == pytest.approx(2200, rel=0.02)
+    assert station.lamp[1] * mm == pytest.approx(-lamp * 1300, rel=0.12)
+    assert station.lamp_height * mm == pytest.approx(1200, rel=0.12)
+    assert station.eye_height * mm == pytest.approx(2200, rel=0.02)

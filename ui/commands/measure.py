@@ -9,9 +9,11 @@ from pathlib import Path
 import click
 
 from catalog.set_words import size_mm
+from ui.commands.at_station import chosen_station, station_option
 from ui.commands.exits import finish
 from ui.commands.folder_reading import ShotRead, open_photos, read_photos
 from ui.commands.text_table import text_table
+from ui.commands.where import catalog_options
 from ui.records import measured_record
 from ui.settings_file import read_settings
 from ui.words import flags_words
@@ -20,14 +22,26 @@ from ui.words import flags_words
 @click.command()
 @click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Write records for other programs.")
-def measure(photos: tuple[Path, ...], *, as_json: bool) -> None:
+@station_option
+@catalog_options
+def measure(
+    photos: tuple[Path, ...],
+    *,
+    as_json: bool,
+    station_name: str | None,
+    catalog_url: str | None,
+    pictures: str | None,
+) -> None:
     """Measure the leaves in PHOTOS: files, or folders of them.
 
     Length and width are taken from marker rails in the picture, else from a shots.csv beside
-    the photograph.
+    the photograph. At a station each photograph stands for itself: its own chart and greys.
     """
     settings = read_settings().vision
-    read, refused = read_photos(open_photos(photos, settings=settings), settings=settings)
+    known = chosen_station(station_name, catalog_url=catalog_url, pictures=pictures)
+    station = None if known is None else known.station
+    opened = open_photos(photos, settings=settings, station=station)
+    read, refused = read_photos(opened, settings=settings)
     if as_json:
         records = [
             measured_record(entry.shot, entry.reading, leaf)

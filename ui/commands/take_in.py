@@ -9,10 +9,11 @@ import click
 
 from catalog.catalog import Catalog, open_catalog
 from catalog.intake import finish_bundle, plan_intake, take_in
-from catalog.records import AlreadyIn, BundleId, Refused, TakenIn
+from catalog.records import AlreadyIn, BundleId, KnownStation, Refused, TakenIn
 from catalog.set_words import size_mm
 from ui.bundle_entry import bundle_for
 from ui.commands.alternation_table import alternation_table
+from ui.commands.at_station import station_option
 from ui.commands.exits import finish
 from ui.commands.progress import with_bar
 from ui.commands.text_table import text_table
@@ -39,6 +40,7 @@ MANY_SHOTS = 16
     default=None,
     help="Photographs measured at once; else one a processor core, four at most.",
 )
+@station_option
 @catalog_options
 def take_in_command(
     folder: Path,
@@ -48,6 +50,7 @@ def take_in_command(
     cut: str,
     label: str,
     workers: int | None,
+    station_name: str | None,
     catalog_url: str | None,
     pictures: str | None,
 ) -> None:
@@ -57,9 +60,15 @@ def take_in_command(
     """
     settings = read_settings().vision
     with open_catalog(catalog_url, pictures=pictures) as catalog:
+        station = None if station_name is None else catalog.station_named(station_name)
         bundle_id = bundle_for(catalog, flitch=flitch, species=species, cut=cut, label=label)
         done, refused = take_in_folder(
-            folder, bundle_id, catalog=catalog, settings=settings, workers=workers
+            folder,
+            bundle_id,
+            catalog=catalog,
+            settings=settings,
+            workers=workers,
+            station=station,
         )
         click.echo(bundle_report(catalog, bundle_id))
     finish(done=done, refused=refused)
@@ -72,6 +81,7 @@ def take_in_folder(
     catalog: Catalog,
     settings: VisionSettings,
     workers: int | None = None,
+    station: KnownStation | None = None,
 ) -> tuple[int, list[Refused]]:
     """Take a folder in behind a progress bar; return how many photographs are in, and refusals.
 
@@ -80,7 +90,7 @@ def take_in_folder(
     plan = plan_intake(folder, bundle_id, catalog=catalog)
     if workers is None:
         workers = min(os.cpu_count() or 1, MOST_WORKERS) if len(plan.shots) >= MANY_SHOTS else 1
-    outcomes = take_in(plan, catalog=catalog, settings=settings, workers=workers)
+    outcomes = take_in(plan, catalog=catalog, settings=settings, workers=workers, station=station)
     refused: list[Refused] = []
     done = 0
     for outcome in with_bar(outcomes, length=plan.total, label=f"Taking in {folder.name}"):

@@ -14,6 +14,7 @@ from ui.bundle_choice import choose_bundle
 from ui.bundle_view import film_leaves, run_joints
 from ui.lamp_choice import choose_lamp
 from ui.leaf_film import facts_html, film_html, flag_words, legend_html, refused_html
+from ui.photo_section import show_photo
 from ui.plain_markdown import plain
 from ui.shared_catalog import shared_catalog
 from ui.words import flags_words, lighter_words, shot_words, step_words
@@ -40,6 +41,7 @@ def show() -> None:
     else:
         st.info("No leaf is in yet.")
     _show_photos(catalog, bundle, photos)
+    show_photo(catalog, photos)
 
 
 def _show_film(
@@ -131,6 +133,7 @@ def _show_photos(catalog: Catalog, bundle: Bundle, photos: Sequence[PhotoRecord]
         if photos:
             table = pd.DataFrame(
                 {
+                    "Number": int(photo.photo_id),
                     "File": photo.shot.file,
                     "Shows": shot_words(photo.shot),
                     "Look at": flags_words(photo.reading.flags),

@@ -12,12 +12,13 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from catalog.catalog import Catalog
 from catalog.intake import finish_bundle, plan_intake, take_in
-from catalog.records import AlreadyIn, BundleId, Outcome, Refused, TakenIn
+from catalog.records import AlreadyIn, BundleId, KnownStation, Outcome, Refused, TakenIn
 from ui.bundle_entry import CUTS, bundle_for
 from ui.leaf_film import refused_html
 from ui.plain_markdown import plain
 from ui.settings_file import data_folder, read_settings
 from ui.shared_catalog import shared_catalog
+from ui.station_choice import choose_station
 from vision.shot_list import PHOTO_ENDINGS, SHOT_LIST_NAME
 
 NEW = "A new flitch"
@@ -54,9 +55,10 @@ def show() -> None:
     with photo_place:
         st.subheader("Which photographs", anchor=False)
         source = _ask_photos()
+        station = choose_station(catalog, key="take-in-station")
     ready = bool(entry.flitch and entry.label and source)
     if st.button("Take in", type="primary", disabled=not ready):
-        st.session_state[LAST] = _take_in(catalog, entry, source)
+        st.session_state[LAST] = _take_in(catalog, entry, source, station)
     elif not ready:
         st.caption("Name the flitch and choose photographs first.")
     if LAST in st.session_state:
@@ -120,27 +122,32 @@ def _ask_photos() -> Path | Sequence[UploadedFile] | None:
 
 
 def _take_in(
-    catalog: Catalog, entry: Entry, source: Path | Sequence[UploadedFile] | None
+    catalog: Catalog,
+    entry: Entry,
+    source: Path | Sequence[UploadedFile] | None,
+    station: KnownStation | None,
 ) -> Report:
     bundle_id = bundle_for(
         catalog, flitch=entry.flitch, species=entry.species, cut=entry.cut, label=entry.label
     )
     if isinstance(source, Path):
-        return Report(bundle_id, _run(catalog, bundle_id, source))
+        return Report(bundle_id, _run(catalog, bundle_id, source, station))
     uploads = data_folder() / "uploads"
     uploads.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=uploads) as place:
         for upload in source or ():
             (Path(place) / Path(upload.name).name).write_bytes(upload.getbuffer())
-        return Report(bundle_id, _run(catalog, bundle_id, Path(place)))
+        return Report(bundle_id, _run(catalog, bundle_id, Path(place), station))
 
 
-def _run(catalog: Catalog, bundle_id: BundleId, folder: Path) -> tuple[Outcome, ...]:
+def _run(
+    catalog: Catalog, bundle_id: BundleId, folder: Path, station: KnownStation | None
+) -> tuple[Outcome, ...]:
     settings = read_settings().vision
     bar = st.progress(0.0, text="Reading the shot list")
     plan = plan_intake(folder, bundle_id, catalog=catalog)
     outcomes: list[Outcome] = []
-    for outcome in take_in(plan, catalog=catalog, settings=settings):
+    for outcome in take_in(plan, catalog=catalog, settings=settings, station=station):
         outcomes.append(outcome)
         bar.progress(
             min(len(outcomes) / max(plan.total, 1), 1.0),

@@ -1,0 +1,70 @@
+"""``match`` from the command line: leaves moved, joints trimmed, a door round it."""
+
+import csv
+import io
+
+import pytest
+from PIL import Image
+
+from tests.ui.running import run_ui
+
+
+def cuts_of(path) -> dict[str, list[dict[str, str]]]:
+    rows = list(csv.DictReader(io.StringIO(path.read_text("utf-8"))))
+    return {row["leaf"]: [one for one in rows if one["leaf"] == row["leaf"]] for row in rows}
+
+
+def test_a_leaf_is_moved_and_the_run_begun_turned_over(stock, tmp_path):
+    cuts = tmp_path / "cuts.csv"
+    words = ["match", "--bundle", 1, "--leaves", "01-03", "--out", tmp_path / "match.png"]
+
+    ran = run_ui(
+        *words, "--start", "face-over", "--shift", "02=20", "--cut-list", cuts, environment=stock
+    )
+
+    assert ran.code == 0, ran.stderr
+    assert "as far as every leaf reaches: 20 less" in ran.stdout
+    laid = {leaf: rows[0]["laid"] for leaf, rows in cuts_of(cuts).items()}
+    assert laid["01"] == laid["03"] == "turned over on its long edge"
+    assert laid["02"] == "as it lies"
+
+
+def test_joints_are_trimmed_where_the_figure_meets_and_the_words_say_what_it_costs(stock, tmp_path):
+    cuts, out = tmp_path / "cuts.csv", tmp_path / "match.png"
+    words = ["match", "--bundle", 1, "--leaves", "01-03", "--out", out, "--cut-list", cuts]
+
+    ran = run_ui(*words, "--best-joints", "--most-loss-mm", 16, environment=stock)
+
+    assert ran.code == 0, ran.stderr
+    assert "joints trimmed" in ran.stdout
+    assert "no longer mirror images" in ran.stdout
+    assert "go at 2 joints" in ran.stdout
+    assert ran.stdout.count("agreement beside the joint") == 2
+    joints = [row for rows in cuts_of(cuts).values() for row in rows if row["use"] == "joint"]
+    assert len(joints) == 4
+    least = 3.0 - 0.1
+    assert all(float(row["from_x_mm"]) >= least for row in joints)
+
+
+def test_a_door_is_drawn_round_the_picture_within_its_long_side(stock, tmp_path):
+    sizes = {}
+    for name, more in (("bare", []), ("door", ["--around", "door", "--person"])):
+        out = tmp_path / f"{name}.png"
+        words = ["match", "--bundle", 1, "--leaves", "01,02", "--long-px", 900, "--out", out]
+        assert run_ui(*words, *more, environment=stock).code == 0
+        with Image.open(out) as picture:
+            sizes[name] = picture.size
+            high_mm = picture.height / picture.info["dpi"][1] * 25.4
+
+    assert max(sizes["door"]) <= 910
+    assert sizes["door"][0] > 1.5 * sizes["bare"][0]
+    assert high_mm == pytest.approx(2040 + 65 + 2 * 50, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    "words", [["--shift", "02"], ["--shift", "02=far"], ["--start", "upright"]]
+)
+def test_what_cannot_be_read_is_wrong_use(stock, tmp_path, words):
+    asked = ["match", "--bundle", 1, "--out", tmp_path / "match.png", *words]
+
+    assert run_ui(*asked, environment=stock).code == 2
