@@ -25,7 +25,7 @@ LEAST_PATCHES = {PLAIN: 12, ROOTS: 20}
 """Patches from which a fit is tried."""
 CHIP_WEIGHT = 2.0
 """Weight of a wood chip of known colour against a patch of the chart."""
-MIX_WEIGHT = 4.0
+MIX_WEIGHT = 16.0
 """Weight of a mix of patches that is like wood: wood is what is measured."""
 ROUNDS = 4
 """Gauss-Newton rounds; the third moves no colour by a hundredth of L* any more."""

@@ -138,18 +138,16 @@ def plans(*, fixed: bool, each: int = 1) -> list[StationPlan]:
 
 
 def raw_plans(*, fixed: bool) -> list[StationPlan]:
-    """Return stations that keep negatives: a large camera, and small ones under other lamps."""
+    """Return stations that keep negatives: a large camera, a small one under each other lamp."""
     (first, _) = plans(fixed=fixed)
-    small = under_other_lamps(replace(first, megapixels=6), {first.lamp}, count=3)
+    small = under_other_lamps(replace(first, megapixels=6), {first.lamp})
     return [replace(one, raw=True) for one in (first, *small)]
 
 
-def under_other_lamps(
-    plan: StationPlan, known: Set[str], *, count: int | None = None
-) -> list[StationPlan]:
-    """Return stations with the same camera under the lamps not known yet, all or ``count``."""
+def under_other_lamps(plan: StationPlan, known: Set[str]) -> list[StationPlan]:
+    """Return stations with the same camera, one under each lamp not known yet."""
     rng = np.random.default_rng(plan.seed)
-    others = rng.permutation([lamp for lamp in STEADY_LAMPS if lamp not in known])[:count]
+    others = rng.permutation([lamp for lamp in STEADY_LAMPS if lamp not in known])
     return [
         replace(
             plan,

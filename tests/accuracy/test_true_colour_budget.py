@@ -95,7 +95,7 @@ def test_lightness_is_even_where_the_light_was_not(leaves):
 
 @pytest.mark.parametrize("fixed", [True, False], ids=["fixed seeds", "fresh seeds"])
 def test_wood_in_an_unprocessed_negative(fixed, tmp_path):
-    """Under four lamps: how much of a colour three channels can tell hangs on the lamp."""
+    """Under five lamps: how much of a colour three channels can tell hangs on the lamp."""
     colour_science()
 
     judged = judge_all(raw_plans(fixed=fixed), tmp_path)
