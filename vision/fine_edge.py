@@ -30,8 +30,11 @@ MOST_ROUNDS = 5
 CALM_POINTS = 5
 """Neighbouring points of which the middle shift is taken."""
 
-CORNER_SKIP, CORNER_RUN = 2.5, 8.0
-"""Reduced pixels left out on either side of a corner, and taken for its sides."""
+CORNER_SKIP = 2.5
+"""Reduced pixels left out on either side of a corner."""
+CORNER_RUNS = (30.0, 8.0)
+"""Reduced pixels taken for the sides of a corner: the longer where both are straight that far, for
+a line is carried on the better the longer it is."""
 LEAST_TURN = np.deg2rad(40.0)
 STRAIGHT = 0.20
 """Deviation, reduced pixels, up to which a side is straight."""
@@ -119,7 +122,8 @@ def _with_corners(points: NDArray[np.float64], fine_step: float) -> NDArray[np.f
     """
     pitch = float(np.median(np.linalg.norm(np.diff(points, axis=0), axis=1)))
     skip = max(2, round(CORNER_SKIP * fine_step / pitch))
-    count = max(6, round(CORNER_RUN * fine_step / pitch))
+    runs = [max(6, round(run * fine_step / pitch)) for run in CORNER_RUNS]
+    count = runs[-1]
     if len(points) < 4 * (skip + count):
         return points
     kept = points.copy()
@@ -128,9 +132,8 @@ def _with_corners(points: NDArray[np.float64], fine_step: float) -> NDArray[np.f
         near = np.arange(middle - count, middle + count + 1) % len(points)
         if turn[middle] < turn[near].max():
             continue
-        before = points[np.arange(middle - skip - count, middle - skip) % len(points)]
-        after = points[np.arange(middle + skip, middle + skip + count) % len(points)]
-        corner = _crossing_of(before, after, straight_px=STRAIGHT * fine_step)
+        found = (_corner(points, int(middle), skip, run, STRAIGHT * fine_step) for run in runs)
+        corner = next((one for one in found if one is not None), None)
         if corner is None:
             continue
         around = np.arange(middle - skip, middle + skip + 1) % len(points)
@@ -146,6 +149,17 @@ def _turn_at(points: NDArray[np.float64], skip: int, count: int) -> NDArray[np.f
     after = np.roll(points, -skip - count, axis=0) - np.roll(points, -skip, axis=0)
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     return np.asarray(np.abs(np.arctan2(cross, (before * after).sum(axis=1))))
+
+
+def _corner(
+    points: NDArray[np.float64], middle: int, skip: int, run: int, straight_px: float
+) -> NDArray[np.float64] | None:
+    """Return where the stretches before and after a point of the outline cross, as lines."""
+    if len(points) < 4 * (skip + run):
+        return None
+    before = points[np.arange(middle - skip - run, middle - skip) % len(points)]
+    after = points[np.arange(middle + skip, middle + skip + run) % len(points)]
+    return _crossing_of(before, after, straight_px=straight_px)
 
 
 def _crossing_of(

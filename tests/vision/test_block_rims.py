@@ -50,3 +50,17 @@ def test_a_torn_end_and_one_that_cannot_be_told_are_left_alone():
 
     assert not off_rims(points, normals, torn, torn).any()
     assert not off_rims(points, normals, np.full(len(points), np.nan), torn).any()
+
+
+def test_an_end_that_crosses_a_rim_steeply_is_set_back_where_it_was_drawn_to_it():
+    rng = np.random.default_rng()
+    points, normals, is_end = a_leaf(3359.5, tilt_px=5.0)
+    off = 3359.5 - points[:, 1]
+    half_way = np.where(is_end & (np.abs(off) < 1.4), off, 0.0)
+    by_area = 0.2 + 0.3 * rng.standard_normal(len(points))
+
+    added = off_rims(points, normals, half_way, by_area)
+
+    assert np.abs(half_way[is_end]).max() > 0.9
+    near = is_end & (np.abs(off) < 1.4)
+    assert np.abs((half_way + added)[near]).max() < 0.45
