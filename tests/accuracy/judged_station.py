@@ -140,12 +140,13 @@ def plans(*, fixed: bool, each: int = 1) -> list[StationPlan]:
 def raw_plans(*, fixed: bool) -> list[StationPlan]:
     """Return stations that keep negatives: a large camera, a small one under each other lamp."""
     (first, _) = plans(fixed=fixed)
-    small = under_other_lamps(replace(first, megapixels=6), {first.lamp})
+    woods = tuple(RANGES)[:4]  # so many are drawn for each
+    small = under_other_lamps(replace(first, megapixels=6, woods=woods), {first.lamp})
     return [replace(one, raw=True) for one in (first, *small)]
 
 
 def under_other_lamps(plan: StationPlan, known: Set[str]) -> list[StationPlan]:
-    """Return stations with the same camera, one under each lamp not known yet."""
+    """Return stations with the same camera and as many woods, one under each lamp not known yet."""
     rng = np.random.default_rng(plan.seed)
     others = rng.permutation([lamp for lamp in STEADY_LAMPS if lamp not in known])
     return [
@@ -153,7 +154,9 @@ def under_other_lamps(plan: StationPlan, known: Set[str]) -> list[StationPlan]:
             plan,
             seed=int(rng.integers(2**31)),
             lamp=str(lamp),
-            woods=tuple(str(one) for one in rng.choice(list(RANGES), 2, replace=False)),
+            woods=tuple(
+                str(one) for one in rng.choice(list(RANGES), len(plan.woods), replace=False)
+            ),
         )
         for lamp in others
     ]
