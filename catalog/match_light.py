@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from catalog.leaf_views import Views
 from vision.alternation import judge_joint
 from vision.flags import AlternationFlag
+from vision.flitch_hue import level_hues
 from vision.joint_alternation import alternation_at
 from vision.laying import shows_other_face, slope_sign
 from vision.layout import LEAN_DEG
@@ -33,7 +34,7 @@ def judged_joints(
 
     It can be told where both pieces lie with their grain up and down, as photographed.
     """
-    lights = leaf_lights(views)
+    lights = level_hues(leaf_lights(views))
     return tuple(_judged(layout, joint, lamp, lights, known, settings) for joint in layout.joints)
 
 

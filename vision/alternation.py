@@ -23,6 +23,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from vision.colour_space import delta_e00, linear_to_lab
 from vision.flags import AlternationFlag
+from vision.flitch_hue import level_hues
 from vision.laying import reverses_columns, reverses_rows
 from vision.leaf_light import LeafLight
 from vision.readings import SLICES, Evidence, LightProfile, PairAlternation, SegmentStep
@@ -103,7 +104,7 @@ def predict_alternation(
         If the match is unknown.
     """
     layings = laid_in(match)
-    views = views_by_leaf(seen)
+    views = level_hues(views_by_leaf(seen))
     found: list[PairAlternation] = []
     for left, right in pairwise(order):
         lights = [

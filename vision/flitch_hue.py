@@ -9,16 +9,20 @@ the change of hue along a leaf: what photographs of one leaf do not agree on is 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.colour_space import LUMINANCE
 from vision.laying import reverses_rows
 from vision.leaf_light import LeafLight
 from vision.readings import SLICES
 
 Doubles = NDArray[np.float64]
+Counts = NDArray[np.intp]
 
 LEAST_LEAF_SD = 0.003
 """Of the log ratio of two colours, from leaf to leaf: nothing is wholly alike."""
@@ -26,6 +30,10 @@ USUAL_CAST_SD = 0.01
 """The same from photograph to photograph, where no leaf was photographed twice."""
 OWN_SD = 0.002
 """The same that is left of a leaf in one photograph: noise, shade."""
+WAY_SD = 0.01
+"""The same that a lamp moved, or the leaf turned to its other face, truly changes in all leaves."""
+USUAL_COUNTS = 4.0
+"""The usual scatter of casts counts like so many photographs."""
 
 
 def settle_hues(leaves: Sequence[Sequence[LeafLight]]) -> list[Doubles]:
@@ -43,6 +51,88 @@ def settle_hues(leaves: Sequence[Sequence[LeafLight]]) -> list[Doubles]:
     """
     along = _settle_along(leaves)
     return [_times(whole + part) for whole, part in zip(_settle_whole(leaves), along, strict=True)]
+
+
+def level_hues(views: Mapping[str, Sequence[LeafLight]]) -> dict[str, list[LeafLight]]:
+    """Return the photographs of each leaf, their casts taken out of the hue; lightness is kept.
+
+    What all leaves show under one lamp, laid one way, stays; what a leaf shows beyond it stays as
+    far as its photographs agree. Photographs with two leaves in view are left as they are: both
+    share one cast, so that what they differ by is the wood's.
+    """
+    in_file = Counter(view.shot.file for seen in views.values() for view in seen)
+    alone = [
+        (leaf, view)
+        for leaf, seen in views.items()
+        for view in seen
+        if in_file[view.shot.file] == 1
+    ]
+    if len({leaf for leaf, _ in alone}) < 2:
+        return {leaf: list(seen) for leaf, seen in views.items()}
+    hues = np.array([_hues(view) for _, view in alone])
+    leaves = _numbered([leaf for leaf, _ in alone])
+    ways = _numbered([(view.shot.lamp, view.shot.laid) for _, view in alone])
+    whole = hues.mean(axis=1, keepdims=True)
+    settled = _level_whole(whole, leaves, ways) + _level_along(hues - whole, leaves, ways)
+    levelled = {
+        view.shot: _with_hues(view, hue) for (_, view), hue in zip(alone, settled, strict=True)
+    }
+    return {leaf: [levelled.get(view.shot, view) for view in seen] for leaf, seen in views.items()}
+
+
+def _level_whole(hues: Doubles, leaves: Counts, ways: Counts) -> Doubles:
+    """Return the hues (photographs, 1, 2) of whole leaves without their casts."""
+    by_way, per_way = _means(hues, ways)
+    by_leaf, per_leaf = _means(hues - by_way[ways], leaves)
+    left = hues - by_way[ways] - by_leaf[leaves]
+    free = max(len(hues) - len(by_way) - len(by_leaf) + 1, 0)
+    cast = USUAL_COUNTS * USUAL_CAST_SD**2 + float(np.square(left).sum() / 2)
+    cast /= USUAL_COUNTS + free
+    middle = by_way.mean(axis=0)
+    of_way = WAY_SD**2 / (WAY_SD**2 + cast / per_way)
+    by_way = middle + of_way[:, None, None] * (by_way - middle)
+    between = float(np.square(by_leaf).mean()) - cast * float((1 / per_leaf).mean())
+    of_leaf = (own := max(between, LEAST_LEAF_SD**2)) / (own + cast / per_leaf)
+    return np.asarray(by_way[ways] + of_leaf[leaves][:, None, None] * by_leaf[leaves])
+
+
+def _level_along(hues: Doubles, leaves: Counts, ways: Counts) -> Doubles:
+    """Return the hues (photographs, SLICES, 2) along the leaves as far as photographs agree."""
+    by_way, _ = _means(hues, ways)
+    by_leaf, per_leaf = _means(hues - by_way[ways], leaves)
+    left = hues - by_way[ways] - by_leaf[leaves]
+    free = len(hues) - len(by_way) - len(by_leaf) + 1
+    if free < 1:
+        return hues
+    apart = float(np.square(left).sum() / free / left[0].size * (1 / per_leaf).mean())
+    found = float(np.square(by_leaf).mean())
+    kept = max(found - apart, 0.0) / max(found, 1e-12)
+    return np.asarray(by_way[ways] + kept * by_leaf[leaves])
+
+
+def _numbered(names: Sequence[object]) -> Counts:
+    """Return a number for each name, the same for the same name, from 0."""
+    known = {name: index for index, name in enumerate(dict.fromkeys(names))}
+    return np.array([known[name] for name in names])
+
+
+def _means(values: Doubles, groups: Counts) -> tuple[Doubles, Doubles]:
+    """Return the mean of each group, and how many are in it."""
+    counts = np.bincount(groups).astype(np.float64)
+    means = np.zeros((len(counts), *values.shape[1:]))
+    np.add.at(means, groups, values)
+    return means / counts[:, None, None], counts
+
+
+def _with_hues(view: LeafLight, hues: Doubles) -> LeafLight:
+    """Return a photograph with the hues set, in the rows of the leaf as it lies."""
+    light = np.asarray(view.profile.slices)
+    if reverses_rows(view.shot.laid):
+        hues = hues[::-1]
+    coloured = np.exp(np.insert(hues, 1, 0.0, axis=1))
+    coloured *= ((light @ LUMINANCE) / (coloured @ LUMINANCE))[:, None]
+    slices = tuple((float(r), float(g), float(b)) for r, g, b in coloured)
+    return replace(view, profile=replace(view.profile, slices=slices))
 
 
 def _settle_whole(leaves: Sequence[Sequence[LeafLight]]) -> list[Doubles]:
@@ -104,9 +194,14 @@ def _hue(view: LeafLight) -> Doubles:
 
 def _hue_along(view: LeafLight) -> Doubles:
     """Return the same of each slice over the whole leaf, in the rows of the leaf as it lies."""
+    hue = _hues(view)
+    return np.asarray(hue - hue.mean(axis=0))
+
+
+def _hues(view: LeafLight) -> Doubles:
+    """Return the same of each slice, in the rows of the leaf as it lies, shape (SLICES, 2)."""
     red, green, blue = np.log(np.asarray(view.profile.slices)).T
-    hue = np.stack([red - green, blue - green], axis=1)
-    hue -= hue.mean(axis=0)
+    hue: Doubles = np.stack([red - green, blue - green], axis=1)
     return hue[::-1] if reverses_rows(view.shot.laid) else hue
 
 

@@ -18,6 +18,7 @@ import numpy as np
 from vision.alternation import SeenLeaf, judge_joint, views_by_leaf
 from vision.finish import Finish
 from vision.flags import AlternationFlag
+from vision.flitch_hue import level_hues
 from vision.readings import PairAlternation
 from vision.room_alternation import USUAL_LENGTH_MM, fit_leaves, judge_in_room
 from vision.room_lights import Room
@@ -189,7 +190,7 @@ class _Judge:
     ) -> None:
         self._order, self._rooms, self._length_mm = tuple(order), tuple(rooms), length_mm
         self._settings = settings
-        self._views = views_by_leaf(seen)
+        self._views = level_hues(views_by_leaf(seen))
         self._fits = fits
 
     def joints_of(self, match: str) -> list[tuple[PairAlternation, ...]]:

@@ -1,9 +1,12 @@
 """Hue along the leaves of a flitch: what photographs agree on is the wood's, the rest is not."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from vision.flitch_hue import settle_hues
+from vision.colour_space import LUMINANCE
+from vision.flitch_hue import level_hues, settle_hues
 from vision.laying import reverses_rows
 from vision.leaf_light import LeafLight
 from vision.readings import SLICES, LightProfile, LightReference
@@ -86,3 +89,55 @@ def test_a_leaf_photographed_once_among_others_keeps_the_hue_of_all():
     assert settled[4] == pytest.approx(np.ones((SLICES, 3)))
     for views, times in zip(leaves[:4], settled[:4], strict=True):
         assert red_over_green(views, times) == pytest.approx(shared, abs=1e-9)
+
+
+FACES = (Laid.AS_LIES, Laid.FACE_OVER)
+
+
+def turned_over(casts, *, wood=0.0, face=0.0):
+    """Return leaves photographed on both faces, red over green by cast, wood and face."""
+    return {
+        str(n): [
+            photographed(str(n), Lamp.A, np.full(SLICES, cast + n * wood + at * face), laid=laid)
+            for at, (laid, cast) in enumerate(zip(FACES, pair, strict=True))
+        ]
+        for n, pair in enumerate(casts)
+    }
+
+
+def whole_hues(views):
+    """Return the log of red over green of each photograph, shape (leaves, faces)."""
+    light = np.array([[np.mean(v.profile.slices, axis=0) for v in seen] for seen in views.values()])
+    return np.log(light[..., 0] / light[..., 1]) - np.log(WOOD[0] / WOOD[1])
+
+
+def test_casts_are_taken_out_and_lightness_is_kept():
+    rng = np.random.default_rng()
+    views = turned_over(0.012 * rng.standard_normal((12, 2)))
+
+    levelled = level_hues(views)
+
+    assert whole_hues(levelled).std() < 0.5 * whole_hues(views).std()
+    for leaf, seen in views.items():
+        for one, other in zip(seen, levelled[leaf], strict=True):
+            was, now = (np.array(view.profile.slices) @ LUMINANCE for view in (one, other))
+            assert now == pytest.approx(was)
+
+
+def test_what_all_leaves_show_on_one_face_and_what_one_leaf_shows_on_both_stays():
+    casts = 0.001 * np.random.default_rng().standard_normal((6, 2))
+    views = turned_over(casts, wood=0.05, face=0.04)
+
+    hues = whole_hues(level_hues(views))
+
+    assert hues == pytest.approx(whole_hues(views), abs=0.008)
+
+
+def test_an_opened_pair_and_a_leaf_alone_are_left_as_they_are():
+    left, right = (photographed(label, Lamp.A, np.zeros(SLICES)) for label in "12")
+    pair = {"1": [left], "2": [LeafLight(replace(right.shot, file=left.shot.file), left.profile)]}
+    alone = {"1": [left]}
+
+    assert level_hues(pair) == pair
+    assert level_hues(alone) == alone
+    assert level_hues({}) == {}
