@@ -8,6 +8,7 @@ from vision.shot import Laid
 
 LEAST_LEAN_DEG = 0.05
 LEAST_LENGTHENING = 0.0005
+NOT_TOLD = "not told by the figure, so middle to middle"
 ONE_COLOUR = (
     "Both are shown in one mean colour, so that only the figure jumps; light and dark is told on "
     "the screen Light."
@@ -35,24 +36,19 @@ def register_words(pair: BlinkedPair) -> tuple[str, ...]:
             "the other. They are laid middle to middle."
         )
         return (words,)
-    along = _shift(move.along_mm, pair.unit, ("toward the bottom end", "toward the top end"))
-    across = _shift(move.across_mm, pair.unit, ("toward the right edge", "toward the left edge"))
-    told = [f"Leaf {second} on leaf {first}, counted from middle on middle:"]
-    if along is None:
-        told.append("Along the grain: the figure does not tell, so middle to middle.")
-    else:
-        told.append(f"Along the grain: {along}, {sure_words(move.along_sure)}.")
-    if across is None:
-        told.append("Across: the figure does not tell, so middle to middle.")
-    else:
-        told.append(f"Across: {across}, {sure_words(move.across_sure)}.")
+    along = _shift(move.along_mm, pair.unit, ("the bottom end", "the top end"))
+    across = _shift(move.across_mm, pair.unit, ("the right edge", "the left edge"))
+    told = [
+        f"along the grain {along}, {sure_words(move.along_sure)}" if along else f"along {NOT_TOLD}",
+        f"across {across}, {sure_words(move.across_sure)}" if across else f"across {NOT_TOLD}",
+    ]
     if abs(move.lean_deg) >= LEAST_LEAN_DEG:
         way = "clockwise" if move.lean_deg > 0 else "anticlockwise"
-        told.append(f"Turned by {abs(move.lean_deg):.1f}° {way}.")
+        told.append(f"turned by {abs(move.lean_deg):.1f}° {way}")
     if abs(move.lengthening) >= LEAST_LENGTHENING:
         longer = "longer" if move.lengthening > 0 else "shorter"
-        told.append(f"Drawn {100 * abs(move.lengthening):.1f} % {longer} to fit.")
-    return (" ".join(told),)
+        told.append(f"drawn {100 * abs(move.lengthening):.1f} % {longer} to fit")
+    return (f"Leaf {second} on leaf {first}, from middle on middle: {'; '.join(told)}.",)
 
 
 def pair_words(pair: BlinkedPair) -> tuple[str, ...]:
@@ -77,4 +73,4 @@ def _shift(value: float | None, unit: str, ways: tuple[str, str]) -> str | None:
         return None
     if round(abs(value), 1) == 0:
         return f"0.0 {unit}"
-    return f"{abs(value):.1f} {unit} {ways[0] if value > 0 else ways[1]}"
+    return f"{abs(value):.1f} {unit} toward {ways[0] if value > 0 else ways[1]}"

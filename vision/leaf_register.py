@@ -45,6 +45,8 @@ come true on others."""
 LEAST_LIKENESS = 0.08
 """Leaves of different flitches reach 0.07 at the best shift, neighbours in a log at least 0.09 (160
 drawn pairs, good photographs and poor): below this the two are not laid on each other."""
+INSIDE = 0.95
+"""A best shift beyond this share of those looked at is no peak: the likeness goes on rising."""
 TOLD_FROM = 0.35
 """A shift less likely than this is not told at all."""
 
@@ -94,6 +96,9 @@ def register(first: LeafImage, second: LeafImage) -> Register | None:
     if fits is None:
         return None
     move, lead = _best_move(fits)
+    room = np.array(fits.likeness.shape[1:]) / 2
+    if (np.abs(move[:2]) >= INSIDE * room).any():
+        return None
     shifts, weights = _near_peaks(fits, move)
     if float(weights.mean()) < LEAST_LIKENESS:
         return None

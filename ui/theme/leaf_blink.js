@@ -88,6 +88,7 @@ class Blink {
       if (!still.matches) this.play();
     }
     this.root.dataset.ready = pair;
+    this.root.dataset.sharpest = this.sheets.at(-1).perUnit;
   }
 
   said(words) { this.part("said").textContent = words; }
