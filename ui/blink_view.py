@@ -62,7 +62,7 @@ def _registered(
     return blink_pair(_catalog, _bundle_id, _pair, laid=_laid)
 
 
-@st.cache_resource(max_entries=48, show_spinner=False)
+@st.cache_resource(max_entries=16, show_spinner=False)
 def _painted(
     _pair: BlinkedPair,
     named: tuple[Any, ...],  # noqa: ARG001

@@ -152,7 +152,8 @@ class Blink {
     this.mode = mode;
     this.paint();
     this.paintTools();
-    this.said(this.nowWords());
+    this.said(mode === "blink" ? this.nowWords()
+      : "Nothing moves here. \u201cShow the other\u201d changes sides.");
   }
 
   leafName(which) { return `leaf ${this.data.leaves[which].label}`; }
@@ -250,7 +251,8 @@ class Blink {
     }
     this.root.dataset.showing = this.data.leaves[this.showing].label;
     const mark = this.part("now").firstElementChild;
-    mark.className = this.mode === "blink" ? `mark ${this.showing ? "second" : "first"}` : "mark";
+    mark.className = `mark ${this.showing ? "second" : "first"}`;
+    mark.hidden = this.mode !== "blink";
     this.part("now").lastElementChild.textContent = this.nowWords();
   }
 
@@ -264,9 +266,9 @@ class Blink {
     to.save();
     to.beginPath();
     for (const [from, end] of spans) {
-      const box = [from, end - from].map((share) => Math.round(share * this.long * dots));
-      if (this.lying) to.rect(box[0], 0, box[1], this.canvas.height);
-      else to.rect(0, box[0], this.canvas.width, box[1]);
+      const [low, high] = [from, end].map((share) => Math.round(share * this.long * dots));
+      if (this.lying) to.rect(low, 0, high - low, this.canvas.height);
+      else to.rect(0, low, this.canvas.width, high - low);
     }
     to.clip();
     if (this.lying) to.setTransform(0, -scale, scale, 0, -start * scale, half + across * scale);
