@@ -34,7 +34,7 @@ from vision.shot import Laid, Lamp
 LONG_PX = 1600
 """Longer side of a picture for the screen."""
 QUALITY = 86
-"""Of its JPEG: some 300 kB."""
+"""Of its JPEG: 50 to 300 kB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

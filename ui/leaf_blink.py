@@ -57,6 +57,7 @@ _blink = st.components.v2.component(
     js=(_FOLDER / "leaf_blink.js").read_text(encoding="utf-8"),
 )
 LEAST_STRETCH = 0.01
+NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 def leaf_blink(
@@ -102,9 +103,14 @@ def leaf_blink(
         "finest": pair.finest,
         "longPx": LONG_PX,
         "sheets": sheets,
-        "words": list(pair_words(pair)),
+        "words": [_unbroken(words) for words in pair_words(pair)],
     }
     _blink(data=data, key=key, on_wanted_change=note)
+
+
+def _unbroken(words: str) -> str:
+    """Return words whose numbers stay with their units at the end of a line."""
+    return words.replace(" %", f"{NO_BREAK}%").replace(" mm", f"{NO_BREAK}mm")
 
 
 def _stretch(wanted: Sequence[Any]) -> tuple[float, float]:

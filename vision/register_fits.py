@@ -17,7 +17,7 @@ from vision.leaf_stack import without_light
 ROWS = 1200
 """Rows of the drawing that is compared: 1.7 mm on a leaf of 2 m. Cells are square."""
 STRETCHES = 8
-MOST_ALONG, MOST_ACROSS = 0.09, 0.12
+MOST_ALONG, MOST_ACROSS = 0.065, 0.12
 """Shifts looked at, as shares of length and width."""
 SHARES = np.array([2 / 3, 1 / 3])
 """What lightness and hue count; the camera blurs hue."""
@@ -27,6 +27,8 @@ The first is what runs through from end to end, which tells across."""
 FEATHER_CELLS, END_CELLS = 6.0, 18.0
 """A leaf fades in over so many cells from its outline, and after so many from its ends, where it
 is torn and shaded: outlines are no figure."""
+FADE = 0.3
+"""A stretch fades in and out over this share of its length."""
 WHOLE = 0.98
 """Share of a cell that must be wood."""
 LEAST_LIGHT = 1e-3
@@ -135,19 +137,33 @@ def _likeness(one: Floats, other: Floats) -> Floats:
     """Return the likeness of each stretch of one drawing to the other, by waves."""
     rows, columns = one.shape[1:]
     along, across = round(MOST_ALONG * rows), max(4, round(MOST_ACROSS * columns))
+    fade = round(rows / STRETCHES * FADE)
+    beside = along + fade
     wide = next_fast_len(max(columns, other.shape[2]) + 2 * across, real=True)
-    padded = _middle_on_middle(other, (rows + 2 * along, wide), columns)
+    padded = _middle_on_middle(other, (rows + 2 * beside, wide), columns)
     found = []
     for low, high in _stretches(one):
-        part = padded[:, low : high + 2 * along]
+        part = padded[:, low : high + 2 * beside] * _fading(high - low + 2 * beside, fade)
         own = np.zeros_like(part)
-        own[:, along : along + high - low, :columns] = one[:, low:high]
+        own[:, beside : beside + high - low, :columns] = one[:, low:high]
+        own[:, beside : beside + high - low] *= _fading(high - low, fade)
         size = (next_fast_len(part.shape[1], real=True), wide)
         first, second = (_whitened(cells, size, high - low) for cells in (own, part))
         fit = irfft2((first * second.conj()).sum(axis=0), s=size) * (size[0] * size[1])
         fit = np.roll(fit, (along, across), (0, 1))
         found.append(fit[: 2 * along + 1, : 2 * across + 1])
     return np.stack(found).astype(np.float32)
+
+
+def _fading(rows: int, fade: int) -> Floats:
+    """Return how much each row counts where a drawing is cut off, shape (rows, 1).
+
+    Cut off sharply, what runs through would end in a step, and the steps of both drawings would
+    look alike wherever they meet.
+    """
+    from_end = np.minimum(np.arange(rows), np.arange(rows)[::-1]) + 0.5
+    rising = np.clip(from_end / fade, 0, 1)
+    return np.asarray(0.5 - 0.5 * np.cos(np.pi * rising), np.float32)[:, None]
 
 
 def _middle_on_middle(cells: Floats, size: tuple[int, int], columns: int) -> Floats:

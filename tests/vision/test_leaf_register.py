@@ -114,6 +114,15 @@ def test_neighbours_are_laid_as_they_lay_in_the_log(figure, species):
     assert found.along_sure > 0.8
 
 
+def test_a_shift_beyond_what_is_looked_at_is_not_told():
+    leaf = flat(plan(31, "fiddleback", "maple"), 3)
+    far = np.roll(leaf.light, round(0.12 * len(leaf.light)), axis=0)
+
+    found = register(leaf, LeafImage(far, leaf.on_leaf.copy(), PX_PER_MM))
+
+    assert found is None or found.along_mm is None or found.along_sure < 0.6
+
+
 @pytest.mark.parametrize("seed", [51, 52, 53, 54])
 def test_leaves_of_two_flitches_are_not_laid_on_each_other(seed):
     assert register(flat(plan(seed), 2), flat(plan(seed + 40), 3)) is None
