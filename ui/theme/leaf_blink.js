@@ -78,12 +78,12 @@ class Blink {
     }));
     if (pair !== this.pair) return;
     const isFirst = !this.sheets.length;
-    const older = this.sheets.filter((one) => !loaded.includes(one));
-    this.sheets = [loaded[0], ...[...older, ...loaded.slice(1)].slice(1 - MOST_SHEETS)];
-    this.sheets = [...new Set(this.sheets)].sort((one, other) => one.perUnit - other.perUnit);
-    if (isFirst) this.changedAt = performance.now();
+    const all = [...new Set([...this.sheets, ...loaded])];
+    const latest = all.length > MOST_SHEETS ? [all[0], ...all.slice(1 - MOST_SHEETS)] : all;
+    this.sheets = latest.sort((one, other) => one.perUnit - other.perUnit);
     this.layOut();
     if (isFirst) {
+      this.changedAt = performance.now();
       this.root.scrollIntoView({ block: "nearest", behavior: still.matches ? "auto" : "smooth" });
       if (!still.matches) this.play();
     }
@@ -162,9 +162,8 @@ class Blink {
     const words = [this.showing, 1 - this.showing].map((which) => this.data.leaves[which].words);
     if (this.mode === "blink") return words[0];
     if (this.mode === "stripes") return `Stripes in turn: ${words[0]}; ${words[1]}`;
-    const sides = this.lying ? ["Left", "right"] : ["Above", "below"];
-    return `${sides[0]} of the line: ${words[0]}; ${sides[1]}: ${words[1]}`
-      .replace("Above of", "Above");
+    const sides = this.lying ? ["Left of", "right"] : ["Above", "below"];
+    return `${sides[0]} the line: ${words[0]}; ${sides[1]}: ${words[1]}`;
   }
 
   // ---- what is seen of the leaves
