@@ -51,6 +51,7 @@ def page(browser, address, request):  # noqa: F811 - the fixture of that name
     page = browser.new_page(viewport=size, has_touch=size is PHONE, reduced_motion=motion)
     page.asked = []
     page.on("request", lambda asked: page.asked.append(asked.url))
+    page.on("websocket", lambda socket: page.asked.append(socket.url))
     page.set_default_timeout(60_000)
     page.goto(f"{address}/order?bundle=1")
     page.locator(".strip .leaf").first.wait_for()
@@ -305,7 +306,7 @@ def test_another_joint_brings_its_own_leaves_and_words(page):
     assert page.locator(".joint.looked").count() == 1
 
 
-def test_nothing_leaves_the_machine_and_pictures_are_small(page):
+def test_nothing_leaves_the_machine(page):
     strangers = {
         url
         for url in page.asked

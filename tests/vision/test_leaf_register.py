@@ -1,5 +1,7 @@
 """A leaf laid on another by its figure: planted moves come back, strangers are not laid at all."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -93,8 +95,22 @@ def test_a_leaf_that_leans_and_is_drawn_too_long_is_turned_and_shortened():
     warp = np.column_stack([turn, centre - turn @ centre])
     light = cv2.warpAffine(leaf.light, warp, (columns, rows), borderMode=cv2.BORDER_REPLICATE)
 
-    found = register(leaf, LeafImage(light, leaf.on_leaf.copy(), PX_PER_MM))
+    leaning = LeafImage(light, leaf.on_leaf.copy(), PX_PER_MM)
+    first, second = (photographed(one, Laid.AS_LIES) for one in (leaf, leaning))
 
+    found = register(leaf, leaning)
+    frame = frame_of(first, second, found)
+    one, other, plain = (
+        paint_in_frame(which, span_of(which), frame, px_per_mm=PX_PER_MM, register=move)
+        for which, move in (
+            (first, None),
+            (second, found),
+            (second, replace(found, lean_deg=0.0, lengthening=0.0)),
+        )
+    )
+
+    assert apart(one, other) < 0.8  # the planted turn itself has softened the wood
+    assert apart(one, plain) > 5 * apart(one, other)
     assert found.lean_deg == pytest.approx(-0.3, abs=0.04)
     assert 1 + found.lengthening == pytest.approx(1 / longer, abs=0.001)
     assert abs(found.along_mm) < 0.6
