@@ -58,7 +58,7 @@ def caption_leaf(
     for index, (font, line) in enumerate(zip(fonts, lines, strict=True)):
         draw.text((left, top), line, font=font, fill=PALE_INK if index else INK)
         top += round(1.5 * size)
-    _draw_bar(draw, (left, top + size // 2), size=size, px_per_mm=px_per_mm, width=page.width)
+    draw_bar(draw, (left, top + size // 2), size=size, px_per_mm=px_per_mm, width=page.width)
     return np.asarray(page)
 
 
@@ -75,7 +75,7 @@ def caption_match(
     draw.text((left, top), title, font=font, fill=INK)
     scale = px_per_mm if layout.unit == "mm" else None
     bar_at = (left, top + round(2.2 * size))
-    _draw_bar(draw, bar_at, size=size, px_per_mm=scale, width=rgb.shape[1])
+    draw_bar(draw, bar_at, size=size, px_per_mm=scale, width=rgb.shape[1])
     return np.asarray(page)
 
 
@@ -127,7 +127,7 @@ def _name_leaves(
             draw.text(below, "turned", font=turned_font, fill=PALE_INK, anchor="ma")
 
 
-def _draw_bar(
+def draw_bar(
     draw: ImageDraw.ImageDraw,
     at: tuple[int, int],
     *,
@@ -135,6 +135,7 @@ def _draw_bar(
     px_per_mm: float | None,
     width: int,
 ) -> None:
+    """Draw a scale bar whose length suits a picture so wide, or that there is no scale."""
     x, y = at
     if px_per_mm is None:
         draw.text((x, y), "no scale", font=font_at(size), fill=PALE_INK)

@@ -63,14 +63,25 @@ class StripJoint:
     """What is perhaps missing between them, in words; empty if nothing is."""
 
 
+@dataclass(frozen=True, slots=True)
+class StripAct:
+    """What was just done on the strip."""
+
+    kept: list[str] | None = None
+    """Labels in order, in the run after "Keep this order" was pressed."""
+    looked: tuple[str, str] | None = None
+    """Two neighbours, in the run after their joint was chosen."""
+
+
 def order_strip(
     proposed: Sequence[StripLeaf],
     joints: Sequence[StripJoint],
     *,
     present: Sequence[str],
+    looked: tuple[str, str] | None,
     key: str,
-) -> list[str] | None:
-    """Show the strip; return the labels in the run after "Keep this order" was pressed, else None.
+) -> StripAct:
+    """Show the strip and return what was just done on it.
 
     Parameters
     ----------
@@ -80,6 +91,8 @@ def order_strip(
         One between each two of ``proposed``.
     present : sequence of str
         Labels as the leaves lie now.
+    looked : tuple of str or None
+        The joint that is looked at.
     key : str
         Unique on the page; another key forgets what was not kept.
     """
@@ -87,7 +100,11 @@ def order_strip(
         "leaves": [asdict(leaf) for leaf in proposed],
         "joints": [asdict(joint) for joint in joints],
         "present": list(present),
+        "looked": looked,
         "version": key,
     }
-    kept = _strip(data=data, key=key, on_kept_change=lambda: None).kept
-    return None if kept is None else [str(label) for label in kept]
+    done = _strip(data=data, key=key, on_kept_change=lambda: None, on_looked_change=lambda: None)
+    return StripAct(
+        None if done.kept is None else [str(label) for label in done.kept],
+        None if done.looked is None else (str(done.looked[0]), str(done.looked[1])),
+    )

@@ -54,7 +54,7 @@ def lay_on_grid(faces: Sequence[LeafDescriptor]) -> LeafStack:
         top, left = (GRID[0] - rows) // 2, (GRID[1] - columns) // 2
         part = np.s_[top : top + rows, left : left + columns]
         for channel, drawing in enumerate(face.channels):
-            flat = _without_light(drawing, face.seen)
+            flat = without_light(drawing, face.seen)
             cells[channel, index][part] = cv2.resize(
                 flat, (columns, rows), interpolation=cv2.INTER_AREA
             )
@@ -73,8 +73,16 @@ def _sizes(faces: Sequence[LeafDescriptor]) -> tuple[NDArray[np.float64], NDArra
     return lengths, widths
 
 
-def _without_light(drawing: Floats, seen: NDArray[np.bool_]) -> Floats:
-    """Return a drawing less its level and its slow change along the leaf, bounded."""
+def without_light(drawing: Floats, seen: NDArray[np.bool_]) -> Floats:
+    """Return a drawing less its level and its slow change along the leaf, bounded.
+
+    Parameters
+    ----------
+    drawing : ndarray of float32, shape (rows, columns)
+        Rows run along the leaf.
+    seen : ndarray of bool, same shape
+        Where there is wood; elsewhere the result is 0.
+    """
     weight = seen.astype(np.float32)
     level = drawing - np.float32(np.median(drawing[seen]))
     bound = MOST_SPREADS * 1.4826 * float(np.median(np.abs(level[seen]))) + 1e-4

@@ -104,14 +104,14 @@ def _pair_slips(waves: NDArray[np.complex64], pairs: NDArray[np.int64]) -> NDArr
     for index, (row, aside, _) in enumerate(found):
         r, a = int(row) + MOST_ROWS, int(aside) + MOST_COLUMNS
         if 0 < r < 2 * MOST_ROWS:
-            found[index, 0] += _peak(fits[a, index, r - 1 : r + 2])
+            found[index, 0] += peak_at(fits[a, index, r - 1 : r + 2])
         if 0 < a < 2 * MOST_COLUMNS:
-            found[index, 1] += _peak(fits[a - 1 : a + 2, index, r])
+            found[index, 1] += peak_at(fits[a - 1 : a + 2, index, r])
     found[:, 2] = np.maximum(best, 0)
     return found
 
 
-def _peak(three: NDArray[np.floating[Any]]) -> float:
+def peak_at(three: NDArray[np.floating[Any]]) -> float:
     """Return where the top of a parabola through three values lies, within half a step."""
     low, middle, high = (float(value) for value in three)
     bend = low - 2 * middle + high

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from vision.laying import compose
 from vision.leaf_descriptor import LeafDescriptor
 from vision.shot import Laid
 
@@ -89,6 +90,12 @@ class StackOrder:
     same_cut: tuple[tuple[str, str], ...] = ()
     """Neighbours that lie face to face and show the same cut: one photograph of each cannot tell
     which comes first."""
+
+    def against_most(self) -> dict[str, Laid]:
+        """Return how each leaf lies against most of them; so turned, all lie alike."""
+        layings = [leaf.laid for leaf in self.leaves]
+        most = max(layings, key=layings.count)
+        return {leaf.name: compose(leaf.laid, most) for leaf in self.leaves}
 
 
 @dataclass(frozen=True, slots=True)

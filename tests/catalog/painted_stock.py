@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -59,11 +59,16 @@ def light_share(laid: Laid, lamp: Lamp) -> float:
 
 
 def painted_catalog(
-    place: Path, shots: Sequence[Shot], *, px_per_mm: float | None = PX_PER_MM, times: int = 1
+    place: Path,
+    shots: Sequence[Shot],
+    *,
+    px_per_mm: float | None = PX_PER_MM,
+    times: int = 1,
+    figures: Mapping[str, NDArray[np.uint8]] | None = None,
 ) -> tuple[Catalog, BundleId]:
     """Return a catalogue with one bundle that holds the given photographs, pairs judged.
 
-    ``times`` enlarges the pictures, not the leaves.
+    ``times`` enlarges the pictures, not the leaves; ``figures`` are leaves painted otherwise.
     """
     catalog = open_catalog(place / "stock.db", now=lambda: datetime(2026, 3, 4, 9, tzinfo=UTC))
     flitch = catalog.add_flitch(
@@ -73,7 +78,7 @@ def painted_catalog(
     labels = list(dict.fromkeys(label for shot in shots for label in shot.leaves))
     seen = []
     for shot in shots:
-        new = _photographed(catalog, shot, px_per_mm, times)
+        new = _photographed(catalog, shot, px_per_mm, times, figures or {})
         catalog.record_photo(bundle, new, listed=labels)
         seen.append(SeenLeaf(shot, tuple(leaf.light for leaf in new.reading.leaves)))
     for match in ("book", "slip"):
@@ -82,10 +87,16 @@ def painted_catalog(
     return catalog, bundle
 
 
-def _photographed(catalog: Catalog, shot: Shot, px_per_mm: float | None, times: int) -> NewPhoto:
+def _photographed(
+    catalog: Catalog,
+    shot: Shot,
+    px_per_mm: float | None,
+    times: int,
+    figures: Mapping[str, NDArray[np.uint8]],
+) -> NewPhoto:
     sides = (Laid.AS_LIES, Laid.FACE_OVER) if shot.laid is Laid.OPENED_PAIR else (shot.laid,)
     images = [
-        _leaf_image(label, laid, shot.lamp, px_per_mm)
+        _leaf_image(figures.get(label, painted_leaf(label)), laid, shot.lamp, px_per_mm)
         for label, laid in zip(shot.leaves, sides, strict=True)
     ]
     leaves = tuple(
@@ -97,8 +108,10 @@ def _photographed(catalog: Catalog, shot: Shot, px_per_mm: float | None, times: 
     return NewPhoto(shot, reading, keys, DEFAULT_VISION_SETTINGS)
 
 
-def _leaf_image(label: str, laid: Laid, lamp: Lamp, px_per_mm: float | None) -> LeafImage:
-    leaf = lay_pixels(srgb_to_linear(painted_leaf(label)), laid) * light_share(laid, lamp)
+def _leaf_image(
+    figure: NDArray[np.uint8], laid: Laid, lamp: Lamp, px_per_mm: float | None
+) -> LeafImage:
+    leaf = lay_pixels(srgb_to_linear(figure), laid) * light_share(laid, lamp)
     light = np.full((ROWS + 2 * MARGIN, COLUMNS + 2 * MARGIN, 3), 0.01, np.float32)
     on_leaf = np.zeros(light.shape[:2], bool)
     light[MARGIN:-MARGIN, MARGIN:-MARGIN] = leaf

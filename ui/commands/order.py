@@ -15,9 +15,11 @@ from catalog.errors import EntryFaulty
 from catalog.records import BundleId
 from catalog.stored_stack import stored_stack
 from ui.commands.at_station import chosen_station, station_option
+from ui.commands.bundle_source import bundle_source
 from ui.commands.exits import finish
 from ui.commands.folder_reading import read_photos
 from ui.commands.order_against import read_record, tell_against
+from ui.commands.order_blink import blink_wish, tell_blink
 from ui.commands.progress import with_bar
 from ui.commands.seen_stack import SeenStack
 from ui.commands.text_table import text_table
@@ -55,6 +57,32 @@ Record = dict[str, Any]
     help="The bundle of the catalogue that FOLDER shows again: what is gone, moved, turned or of "
     "another flitch.",
 )
+@click.option(
+    "--blink",
+    nargs=2,
+    metavar="LEFT RIGHT",
+    help="Write these two leaves in turn, laid on each other, as a moving picture.",
+)
+@click.option(
+    "--out",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="With --blink: picture to write, .gif (opens everywhere), .webp or .png.",
+)
+@click.option(
+    "--seconds",
+    type=float,
+    default=0.8,
+    show_default=True,
+    help="With --blink: how long each leaf shows, 0.34 at least.",
+)
+@click.option(
+    "--stretch",
+    nargs=2,
+    type=float,
+    metavar="FROM TO",
+    help="With --blink: only this stretch, in mm from the top end.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Write records for other programs.")
 @station_option
 @catalog_options
@@ -64,6 +92,10 @@ def order(
     bundle: int | None,
     known_file: Path | None,
     record: int | None,
+    blink: tuple[str, str] | None,
+    out: Path | None,
+    seconds: float,
+    stretch: tuple[float, float] | None,
     as_json: bool,
     station_name: str | None,
     catalog_url: str | None,
@@ -79,6 +111,18 @@ def order(
         raise click.UsageError("Name either a FOLDER of photographs or a --bundle, not both.")
     if record is not None and (folder is None or known_file is not None):
         raise click.UsageError("--against compares a FOLDER with a bundle, and takes no --known.")
+    wish = blink_wish(blink, out, seconds=seconds, stretch=stretch)
+    if wish is not None:
+        if record is not None or station_name is not None:
+            raise click.UsageError(
+                "--blink goes with neither --against nor --station. Take photographs of a station "
+                "in first, then name their --bundle."
+            )
+        with bundle_source(folder, bundle, catalog_url=catalog_url, pictures=pictures) as source:
+            tell_blink(source, wish, known, as_json=as_json)
+            refused = source.refused
+        finish(done=1, refused=refused)
+        return
     recorded = None
     if record is not None:
         recorded = read_record(BundleId(record), catalog_url=catalog_url, pictures=pictures)

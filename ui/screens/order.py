@@ -12,6 +12,7 @@ from catalog.errors import CatalogError
 from catalog.order_correction import set_order, standing_orders, undo_order
 from catalog.records import BundleId, LeafCard, OrderAct, OrderCorrection, PhotoRecord
 from catalog.stored_stack import stored_stack
+from ui.blink_view import show_blink
 from ui.bundle_choice import choose_bundle
 from ui.bundle_view import picture_address
 from ui.leaf_film import notes_html
@@ -20,13 +21,12 @@ from ui.plain_markdown import plain
 from ui.settings_file import read_settings
 from ui.shared_catalog import shared_catalog
 from ui.words import LAID_WORDS, sure_words
-from vision.laying import compose
 from vision.order_leaves import LEAST_LEAVES, order_leaves
 from vision.order_words import GAP_TOLD, order_words
 from vision.shot import Laid
 from vision.stack_order import StackOrder
 
-_DONE = "order-done"
+_DONE, _LOOKED = "order-done", "order-looked"
 ACT_WORDS = {OrderAct.SET: "order set", OrderAct.UNDONE: "last order taken back"}
 
 
@@ -51,11 +51,27 @@ def show() -> None:
     photos = catalog.photos(number)
     pictures = tuple(sorted(one.flat for photo in photos for one in photo.pictures))
     with st.spinner("Comparing every two leaves ..."):
-        found = _found_order(catalog, photos, (str(catalog.pictures.place), pictures))
+        names = (str(catalog.pictures.place), pictures)
+        found = _found_order(catalog, photos, names)
     present = [card.label for card in cards]
     st.html(notes_html(order_words(present, found)))
     done = catalog.order_corrections(number)
-    kept = order_strip(*_strip_of(found, cards), present=present, key=f"order-{number}-{len(done)}")
+    act = order_strip(
+        *_strip_of(found, cards),
+        present=present,
+        looked=_looked(number, present),
+        key=f"order-{number}-{len(done)}",
+    )
+    if act.looked is not None:
+        st.session_state[_LOOKED] = (number, act.looked)
+    pair = _looked(number, present)
+    if pair is None:
+        st.caption(
+            "*Blink* at a joint shows its two leaves in turn at one place: figure that belongs "
+            "together stands still."
+        )
+    else:
+        show_blink(catalog, number, pair, lies=found.against_most(), pictures=names)
     st.caption(
         "Which end of the stack was the top no photograph shows; it is shown the way that asks "
         "for fewer moves. A missing leaf is a hint, never a finding. Turned leaves are told in "
@@ -65,7 +81,7 @@ def show() -> None:
     settings = read_settings().vision
     undo = st.button("Undo the last order kept", disabled=not standing_orders(done))
     _show_history(done)
-    if kept is not None:
+    if (kept := act.kept) is not None:
         _act(told, number, lambda: set_order(
             catalog, number, kept, settings=settings, who=who.strip(), before=present))  # fmt: skip
     elif undo:
@@ -89,8 +105,7 @@ def _strip_of(
     """Return the strip, from the end that agrees better with how the leaves lie now."""
     card = {one.label: one for one in cards}
     placed = list(found.leaves)
-    layings = [leaf.laid for leaf in placed]
-    most = max(layings, key=layings.count)
+    lies = found.against_most()
     sure = [leaf.confidence for leaf in placed]
     joints = []
     for at in range(len(placed) - 1):
@@ -108,11 +123,19 @@ def _strip_of(
         StripLeaf(
             leaf.name,
             picture_address(card[leaf.name].pictures.thumb),
-            _lies(compose(leaf.laid, most)),
+            _lies(lies[leaf.name]),
         )
         for leaf in placed
     ]
     return leaves, joints
+
+
+def _looked(number: BundleId, present: Sequence[str]) -> tuple[str, str] | None:
+    """Return the joint that is looked at, None if none of this bundle is."""
+    looked: tuple[BundleId, tuple[str, str]] | None = st.session_state.get(_LOOKED)
+    if looked is None or looked[0] != number or not set(looked[1]) <= set(present):
+        return None
+    return looked[1]
 
 
 def _lies(laid: Laid) -> str:

@@ -18,9 +18,10 @@ class Stack {
   }
 
   take(component) {
-    this.save = component.setTriggerValue;
+    this.tell = component.setTriggerValue;
     const data = component.data;
     if (this.version === data.version) return;
+    this.looked = data.looked && JSON.stringify(data.looked);
     this.version = data.version;
     this.present = data.present;
     this.proposed = data.leaves.map((leaf) => leaf.label);
@@ -58,7 +59,24 @@ class Stack {
     const kind = joint ? joint.kind : "unknown";
     node.append(make("i", `mark ${kind}`), make("span", "word", joint ? joint.words : "not as proposed"));
     if (joint?.gap) node.append(make("span", "gap", joint.gap));
+    node.dataset.pair = JSON.stringify([one, other]);
+    node.classList.toggle("looked", node.dataset.pair === this.looked);
+    const look = make("button", "look", "Blink");
+    look.type = "button";
+    look.setAttribute("aria-label", `Look at leaves ${one} and ${other} in turn`);
+    node.append(look);
     return node;
+  }
+
+  /** Ask for the two leaves of a joint to be shown in turn. */
+  look(pair) {
+    this.looked = pair;
+    const [one, other] = JSON.parse(pair);
+    for (const node of this.strip.querySelectorAll(".joint")) {
+      node.classList.toggle("looked", node.dataset.pair === pair);
+    }
+    this.said(`Leaves ${one} and ${other} are shown in turn below.`);
+    this.tell("looked", [one, other]);
   }
 
   paint() {
@@ -197,6 +215,8 @@ class Stack {
       this.paintTools();
     });
     this.root.addEventListener("click", (event) => {
+      const joint = event.target.closest(".joint");
+      if (joint) this.look(joint.dataset.pair);
       const acts = {
         proposed: () => this.become([...this.proposed]),
         present: () => this.become([...this.present]),
@@ -206,7 +226,7 @@ class Stack {
         save: () => {
           this.said("Sent to be kept. What came of it stands above.");
           this.root.querySelector("[data-act=save]").disabled = true;
-          this.save("kept", this.order);
+          this.tell("kept", this.order);
         },
       };
       acts[event.target.closest("button")?.dataset.act]?.();
