@@ -13,8 +13,10 @@ import json
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -173,17 +175,20 @@ def true_place(number: int, numbers: Sequence[int]) -> float:
 def draw_all(
     first_seed: int, *, flitches: int, foreign: int, leaves: int, asked: int
 ) -> list[Flitch]:
-    """Return the stock, and after it the foreign flitches."""
-    return [
-        draw_flitch(
-            first_seed + index,
-            index,
-            leaves=leaves,
-            asked=asked if index < flitches else 3,
-            is_foreign=index >= flitches,
-        )
-        for index in range(flitches + foreign)
-    ]
+    """Return the stock, and after it the foreign flitches; drawn two at a time."""
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+        drawn = [
+            pool.submit(
+                draw_flitch,
+                first_seed + index,
+                index,
+                leaves=leaves,
+                asked=asked if index < flitches else 3,
+                is_foreign=index >= flitches,
+            )
+            for index in range(flitches + foreign)
+        ]
+        return [one.result() for one in drawn]
 
 
 def print_table(judged: Sequence[Asked]) -> None:
