@@ -195,7 +195,7 @@ def _lay_out(
     if joints is not None:
         start = (wish or FaceWish()).start
         leaves = run_leaves(kept, cards, run, views, match=match, start=start)
-        trims = find_joints(leaves, joints)
+        trims = find_joints(leaves, joints, shifts_mm=dict((wish or FaceWish()).shifts_mm))
     unit = "mm" if in_mm else "px"
     layout = lay_out(run, match, unit=unit, wish=wish, trims=trims)
     return layout, extents
