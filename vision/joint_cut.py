@@ -18,11 +18,12 @@ class RunCosts:
     taper_per_mm: float = 0.0005
     """A millimetre by which a leaf is wider at one end than at the other: joints that run out of
     parallel show, and its leaf cannot be cut in one pack with others."""
-    set_out: float = 0.01
-    """A joint that is cut otherwise than straight and as shallow as may be: each such cut is set
-    out by itself at the bench, and the score of one joint differs by as much from photograph to
-    photograph (median standard deviation of drawn leaves with noise, laid a third of a millimetre
-    otherwise)."""
+    trim: float = 0.01
+    """A joint that is cut otherwise than straight and as shallow as may be. By so much the score
+    of one joint differs from photograph to photograph (median standard deviation of drawn leaves
+    with noise, laid a third of a millimetre otherwise): less is nothing measured."""
+    set_out: float = 0.003
+    """Each of turned lines and a slip besides: it is set out by itself at the bench."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +68,14 @@ class JointLines:
         return self.left_deg + self.right_deg
 
     @property
+    def is_turned(self) -> bool:
+        """Whether a line runs at an angle to its leaf's edge."""
+        return bool(self.left_deg or self.right_deg)
+
+    @property
     def is_straight(self) -> bool:
         """Whether both lines run along the leaves' edges and nothing is slipped."""
-        return not (self.left_deg or self.right_deg or self.slip_mm)
+        return not (self.is_turned or self.slip_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

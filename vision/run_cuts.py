@@ -101,7 +101,7 @@ def choose_cuts(
     before: list[tuple[JointCut | None, _Ways]] = [(None, start)]
     for at, joint in enumerate(choices):
         straight = [cut.loss_mm for cut in joint if cut.is_straight]
-        plain_mm = min(straight, default=0.0)
+        plain_mm = min(straight, default=math.inf)
         pair = leaves[at], leaves[at + 1]
         is_last = at == len(choices) - 1
         after: list[tuple[JointCut | None, _Ways]] = []
@@ -140,8 +140,8 @@ def _further(
     before, cut = cuts
     left, right = pair
     value = cut.score - costs.width_per_mm * cut.loss_mm
-    if not cut.is_straight or cut.loss_mm > plain_mm:
-        value -= costs.set_out
+    value -= costs.set_out * (cut.is_turned + bool(cut.slip_mm))
+    value -= costs.trim * (not cut.is_straight or cut.loss_mm > plain_mm)
     if before is not None:
         # a leaf at a rim is trued there to the face, whatever its one cut
         value -= costs.taper_per_mm * abs(_taper_mm(left, before, cut))

@@ -41,9 +41,14 @@ def worth(
             for one in joint
             if (one.left_deg, one.right_deg, one.slip_mm) == (0.0, 0.0, 0.0)
         ]
-        turned = any((cut.left_deg, cut.right_deg, cut.slip_mm))
-        if turned or cut.left_mm + cut.right_mm > min(straight):
+        is_turned = (cut.left_deg, cut.right_deg) != (0.0, 0.0)
+        is_slipped = cut.slip_mm != 0.0
+        if is_turned:
             worth -= costs.set_out
+        if is_slipped:
+            worth -= costs.set_out
+        if is_turned or is_slipped or cut.left_mm + cut.right_mm > min(straight):
+            worth -= costs.trim
     turn = sum(math.radians(cut.left_deg + cut.right_deg) for cut in cuts)
     shortest = min(leaf.extent.length_mm for leaf in leaves)
     lost_width = sum(cut.left_mm + cut.right_mm for cut in cuts) + shortest / 2 * abs(turn)
@@ -96,7 +101,9 @@ def random_case(rng: np.random.Generator):
         ]
         for _ in range(count - 1)
     ]
-    costs = RunCosts(*(rng.uniform(0.1, 3.0) * cost for cost in (0.002, 0.001, 0.0005, 0.01)))
+    costs = RunCosts(
+        *(rng.uniform(0.1, 3.0) * cost for cost in (0.002, 0.001, 0.0005, 0.01, 0.003))
+    )
     return leaves, choices, costs
 
 
@@ -136,7 +143,7 @@ def test_slips_that_could_go_either_way_do_not_add_up():
 def test_a_slip_that_a_longer_leaf_has_to_spare_costs_no_length():
     equal = [a_leaf(0), a_leaf(1), a_leaf(2)]
     longer = [a_leaf(0), a_leaf(1, length=2030.0), a_leaf(2)]
-    there, back = [[a_cut(0.915, slip=slip), a_cut(0.90)] for slip in (10.0, -10.0)]
+    there, back = [[a_cut(0.920, slip=slip), a_cut(0.90)] for slip in (10.0, -10.0)]
 
     assert [cut.slip_mm for cut in choose_cuts(longer, [there, back])] == [10.0, -10.0]
     assert [cut.slip_mm for cut in choose_cuts(equal, [there, back])] == [0.0, 0.0]
@@ -150,9 +157,9 @@ def test_leaves_moved_by_hand_count_with_the_slips():
 
 
 def test_a_joint_is_left_straight_where_a_turn_or_a_slip_gains_less_than_shows():
-    leaves, plain = [a_leaf(0), a_leaf(1)], a_cut(0.985)
-    turned = a_cut(0.994, left=(3.0, 0.05), right=(3.0, -0.05))
-    deeper = a_cut(0.994, left=(3.1, 0.0))
+    leaves, plain = [a_leaf(0), a_leaf(1)], a_cut(0.980)
+    turned = a_cut(0.992, left=(3.9, 0.05), right=(3.9, -0.05))
+    deeper = a_cut(0.989, left=(3.1, 0.0))
 
     assert choose_cuts(leaves, [[turned, deeper, plain]]) == (plain,)
     assert choose_cuts(leaves, [[replace(turned, score=1.0), plain]]) != (plain,)
@@ -160,7 +167,7 @@ def test_a_joint_is_left_straight_where_a_turn_or_a_slip_gains_less_than_shows()
 
 def test_both_edges_of_a_leaf_are_cut_to_run_along_each_other():
     leaves = [a_leaf(at) for at in range(3)]
-    one, other = a_cut(0.9, right=(6.0, 0.3), left=(6.0, -0.3)), None
+    one = a_cut(0.9, right=(6.0, 0.3), left=(6.0, -0.3))
     other = a_cut(0.9, right=(6.0, -0.3), left=(6.0, 0.3))
 
     first, second = choose_cuts(leaves, [[one], [other, one]])
