@@ -17,11 +17,13 @@ from catalog.pictures import PictureStore
 from catalog.records import LeafCard, PictureKeys
 from vision.colour_space import linear_to_lab, srgb_to_linear
 from vision.errors import MatchNotPossible
+from vision.joined_run import JoinedLeaf
+from vision.joint_choices import joint_choices
 from vision.joint_cut import JointCut, JointLimits
-from vision.joint_finder import find_joint
 from vision.laying import lay_pixels, reverses_columns
 from vision.match_layout import LAYINGS, LeafExtent, Match, layings_of
 from vision.readings import LeafSize
+from vision.run_cuts import choose_cuts
 from vision.shot import Laid, Lamp
 
 LONG_PX = 1600
@@ -93,15 +95,28 @@ def run_leaves(
     )
 
 
-def find_joints(leaves: Sequence[RunLeaf], limits: JointLimits) -> tuple[JointCut, ...]:
-    """Return where each two neighbours are cut so that their figure meets.
+def find_joints(
+    leaves: Sequence[RunLeaf], limits: JointLimits, *, shifts_mm: Mapping[str, float] | None = None
+) -> tuple[JointCut, ...]:
+    """Return where each two neighbours are cut so that their figure meets, chosen together.
+
+    Parameters
+    ----------
+    leaves : sequence of RunLeaf
+        From the left.
+    limits : JointLimits
+    shifts_mm : mapping of str to float, or None
+        By how much leaves are moved down by hand, by their labels.
 
     Raises
     ------
     MatchNotPossible
         If two leaves are too small for a joint, or nothing may be cut.
     """
-    return tuple(_found(_Pair(left, right), limits) for left, right in pairwise(leaves))
+    down = shifts_mm or {}
+    run = [JoinedLeaf(leaf.extent, leaf.laid, down.get(leaf.extent.label, 0.0)) for leaf in leaves]
+    choices = [_choices(_Pair(left, right), limits) for left, right in pairwise(leaves)]
+    return choose_cuts(run, choices, costs=limits.costs)
 
 
 def scale_of(left: RunLeaf, right: RunLeaf) -> float:
@@ -124,9 +139,9 @@ class _Pair:
 
 
 @lru_cache(maxsize=512)
-def _found(pair: _Pair, limits: JointLimits) -> JointCut:
+def _choices(pair: _Pair, limits: JointLimits) -> tuple[JointCut, ...]:
     scale = scale_of(pair.left, pair.right)
-    return find_joint(
+    return joint_choices(
         _lightness(pair.left.picture(scale)),
         _lightness(pair.right.picture(scale)),
         px_per_mm=scale,

@@ -60,13 +60,18 @@ def cut_list_csv(layout: Layout, pieces: Iterable[CutPiece]) -> str:
                     layout.panels[place.panel].name,
                     place.leaf,
                     LAID_WORDS[place.laid],
-                    f"{place.turned_deg:.3f}",
+                    _printed(place.turned_deg, 3),
                     number,
                     cut.use.value,
                     cut.keep.value,
-                    f"{cut.overhang_mm:.2f}",
-                    *(f"{size:.2f}" for size in sizes),
-                    *(f"{size / MM_PER_INCH:.3f}" for size in sizes),
+                    _printed(cut.overhang_mm, 2),
+                    *(_printed(size, 2) for size in sizes),
+                    *(_printed(size / MM_PER_INCH, 3) for size in sizes),
                 )
             )
     return text.getvalue()
+
+
+def _printed(value: float, digits: int) -> str:
+    """Return a number at so many digits; what rounds to nothing bears no sign."""
+    return f"{round(value, digits) + 0.0:.{digits}f}"

@@ -15,7 +15,7 @@ def joint_words(leaves: tuple[str, str], laid: tuple[Laid, Laid], cut: JointCut)
     first = _off(left, laid[0], cut.left_mm, cut.left_deg, at_right=True)
     second = _off(right, laid[1], cut.right_mm, cut.right_deg, at_right=False)
     slip = "no slip along the grain"
-    if abs(cut.slip_mm) >= 0.5:
+    if abs(cut.slip_mm) >= 0.05:
         way = "up" if cut.slip_mm > 0 else "down"
         slip = f"leaf {right} moved {way} by {abs(cut.slip_mm):.1f} mm"
     return f"{first}; {second}; {slip}"
@@ -42,7 +42,7 @@ def _off(leaf: str, laid: Laid, depth_mm: float, angle_deg: float, *, at_right: 
     edge = "right" if at_right != reverses_columns(laid) else "left"
     words = f"leaf {leaf}: {depth_mm:.1f} mm ({depth_mm / MM_PER_INCH:.2f} in) off its {edge} edge"
     words += " as it lies in the stack"
-    if abs(angle_deg) < 0.02:
+    if abs(angle_deg) < 0.005:
         return words
     way = "deeper" if angle_deg > 0 else "shallower"
     return f"{words}, at mid-length, {way} down the match by {abs(angle_deg):.2f}°"

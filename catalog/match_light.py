@@ -77,10 +77,20 @@ def _judged(
     return under[0 if lamp is Lamp.A else 1]
 
 
-def light_words(layout: Layout, known: Sequence[PairAlternation]) -> tuple[str, ...]:
+def light_words(
+    layout: Layout, known: Sequence[PairAlternation], *, slant: Sequence[str] = (), is_lit: bool
+) -> tuple[str, ...]:
     """Return what a layout itself says of light and dark: what is turned, what lies at a slant.
 
-    ``known`` are the judged pairs of the bundle, as booked.
+    Parameters
+    ----------
+    layout : Layout
+    known : sequence of PairAlternation
+        The judged pairs of the bundle, as booked.
+    slant : sequence of str
+        What is said of pieces at a slant, see `catalog.slanted_light`.
+    is_lit : bool
+        Whether light and dark is shown.
     """
     said = []
     slopes = {slope_sign(place.laid) for place in layout.placements}
@@ -91,12 +101,9 @@ def light_words(layout: Layout, known: Sequence[PairAlternation]) -> tuple[str, 
             f"Some pieces are {how}: their fibres slope the other way, so they may show lighter or "
             "darker than their neighbours, and change places when the lamp moves to the other end."
         )
-    if layout.lies_along:
+    said += slant
+    if layout.lies_along or is_lit:
         return tuple(said)
-    said.append(
-        "Light and dark of pieces that lie at a slant cannot be shown: the leaves were "
-        "photographed under lamps in line with the grain."
-    )
     worst = _worst_if_booked(layout, known)
     if len(faces) > 1 and worst is not None:
         said.append(

@@ -18,6 +18,7 @@ from catalog.picture_caption import caption_match
 from catalog.pictures import PictureStore
 from catalog.preview_notes import preview_notes
 from catalog.records import BundleId, LeafCard
+from catalog.slanted_light import slant_words, slanted_light
 from vision.cuts import CutPiece, cut_pieces
 from vision.errors import MatchNotPossible
 from vision.joint_cut import JointCut, JointLimits
@@ -110,8 +111,8 @@ def preview_match(
 
     Every leaf is shown under the same lamp. Where for one of them no photograph shows the slope
     of its fibres from the right end, all are shown as they lie, and the notes say that light and
-    dark cannot be seen: a mirrored photograph never shows them. The same holds where a piece lies
-    at a slant: the lamps photographed stood in line with the grain.
+    dark cannot be seen: a mirrored photograph never shows them. Where pieces lie at a slant, light
+    and dark is worked out from the leaves' fibres as fitted; see `catalog.slanted_light`.
 
     Parameters
     ----------
@@ -143,7 +144,10 @@ def preview_match(
     views = leaf_views(catalog.photos(bundle_id))
     layout, extents = _lay_out(catalog.pictures, cards, labels, views, match, wish, joints)
     wanted = [(place.leaf, place.laid) for place in layout.placements]
+    slanted = None if layout.lies_along else slanted_light(layout, extents, lamp, views, settings)
     true = shown_under(wanted, lamp, views) if layout.lies_along else None
+    if slanted is not None:
+        true = slanted.shown
     shown = plain_views(wanted, lamp, views, cards) if true is None else true
     scale = px_per_mm_to_fit(layout, long_px)
     pictures, trims = [], []
@@ -165,14 +169,23 @@ def preview_match(
     notes = preview_notes(
         wanted, lamp, views, shown, unit=layout.unit, lies_along=layout.lies_along
     )
+    said = light_words(
+        layout,
+        known,
+        slant=slant_words(layout, lamp, views, slanted),
+        is_lit=true is not None,
+    )
+    judged = judged_joints(layout, lamp, views, known, settings)
+    if slanted is not None:
+        judged = tuple(one or other for one, other in zip(judged, slanted.joints, strict=True))
     return MatchPreview(
         rgb=render(layout, pictures, trims=trims, px_per_mm=scale),
         layout=layout,
         lamp=lamp,
         px_per_mm=scale,
         shows_light_and_dark=true is not None,
-        notes=(*notes, *light_words(layout, known), *layout.notes),
-        joints=judged_joints(layout, lamp, views, known, settings),
+        notes=(*notes, *said, *layout.notes),
+        joints=judged,
         leaves=tuple(extents.values()),
         allowances=(wish or FaceWish()).allowances,
     )
@@ -195,7 +208,7 @@ def _lay_out(
     if joints is not None:
         start = (wish or FaceWish()).start
         leaves = run_leaves(kept, cards, run, views, match=match, start=start)
-        trims = find_joints(leaves, joints)
+        trims = find_joints(leaves, joints, shifts_mm=dict((wish or FaceWish()).shifts_mm))
     unit = "mm" if in_mm else "px"
     layout = lay_out(run, match, unit=unit, wish=wish, trims=trims)
     return layout, extents

@@ -129,15 +129,16 @@ def room_truth(
     room: RoomLight,
     *,
     laid: tuple[str, str] = ("as-lies", "face-over"),
+    turned_deg: tuple[float, float] = (0.0, 0.0),
 ) -> dict[str, Any]:
-    """Return the true steps between two leaves so laid.
+    """Return the true steps between two leaves so laid and then turned, clockwise as seen.
 
     The names are those of the truth file's pairs; ``tilt_only`` are the same steps were both
     leaves the wood of their face A throughout, so that no face differs from another.
     """
-    leaves = ((left, laid[0]), (right, laid[1]))
-    one, other = (_seen(leaf, how, room) for leaf, how in leaves)
-    alike = [_seen(leaf, how, room, face="A") for leaf, how in leaves]
+    leaves = tuple(zip((left, right), laid, turned_deg, strict=True))
+    one, other = (_seen(leaf, how, room, turn) for leaf, how, turn in leaves)
+    alike = [_seen(leaf, how, room, turn, face="A") for leaf, how, turn in leaves]
     step, apart = other[:, 0] - one[:, 0], delta_e00(one, other)
     tilt_only = alike[1][:, 0] - alike[0][:, 0]
     return {
@@ -151,7 +152,11 @@ def room_truth(
     }
 
 
-def _seen(leaf: Leaf, laid: str, room: RoomLight, *, face: str | None = None) -> Doubles:
-    """Return CIELAB of the areas of one leaf so laid in a room."""
+def _seen(
+    leaf: Leaf, laid: str, room: RoomLight, turned_deg: float, *, face: str | None = None
+) -> Doubles:
+    """Return CIELAB of the areas of one leaf so laid and turned in a room."""
     up = leaf.lay(laid, face=face, step=max(1, int(leaf.sheet.px_per_mm / ROOM_PX_PER_MM)))
-    return lab_of(mean_areas(up, reflectance(up, Place(), room.patches, room.eye_mm)))
+    return lab_of(
+        mean_areas(up, reflectance(up, Place(turn_deg=-turned_deg), room.patches, room.eye_mm))
+    )

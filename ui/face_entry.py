@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from catalog.surroundings import Around
+from ui.settings_file import read_settings
 from vision.joint_cut import JointLimits
 from vision.layout import END_OVERHANG_MM, OVERHANG_MM, SHOOT_MM, Allowances
 from vision.match_layout import CAN_SLIP, LAYINGS, WHOLE_LEAVES, FaceWish, Match
@@ -95,7 +96,8 @@ def enter_joints(match: Match) -> JointLimits | None:
         slip = st.number_input(
             "Most slip along the grain, mm", 0.0, 100.0, usual.most_slip_mm, 1.0, key="joint-slip"
         )
-    return JointLimits(most_loss_mm=float(loss), most_slip_mm=float(slip))
+    costs = read_settings().joints
+    return JointLimits(most_loss_mm=float(loss), most_slip_mm=float(slip), costs=costs)
 
 
 def choose_surroundings() -> tuple[Around, bool]:

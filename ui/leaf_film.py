@@ -5,6 +5,7 @@ Every word is escaped here; the caller hands over plain text.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
@@ -19,6 +20,9 @@ FLAG_WORDS: dict[AlternationFlag, str] = {
     AlternationFlag.STRONG: "strong",
     AlternationFlag.NOT_MEASURED: "not measured",
 }
+
+MOST_ENTRIES = 24
+WORST_ENTRIES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +86,24 @@ def facts_html(facts: Sequence[str]) -> str:
 
 
 def joint_line_html(joints: Sequence[PairAlternation | None]) -> str:
-    """Return light and dark at each joint as one line of short entries, left to right."""
-    entries = "".join(_entry_html(pair) for pair in joints if pair is not None)
-    return f'<div class="fw-joints">{entries}</div>'
+    """Return light and dark at each joint as one line of short entries, left to right.
+
+    Of more than `MOST_ENTRIES` joints, as a parquet has them, those that show most are listed,
+    after a line that counts them all.
+    """
+    judged = [pair for pair in joints if pair is not None]
+    if len(judged) <= MOST_ENTRIES:
+        entries = "".join(map(_entry_html, judged))
+        return f'<div class="fw-joints">{entries}</div>'
+    counts = Counter(flag_words(pair.flag) for pair in judged)
+    listed = ", ".join(f"{count} {words}" for words, count in counts.most_common())
+    worst = sorted(judged, key=lambda pair: -(pair.delta_e00 or 0.0))[:WORST_ENTRIES]
+    entries = "".join(map(_entry_html, worst))
+    return (
+        f"<p>{len(judged)} joints: {escape(listed)}. "
+        f"The {WORST_ENTRIES} that show most:</p>"
+        f'<div class="fw-joints">{entries}</div>'
+    )
 
 
 def notes_html(notes: Sequence[str]) -> str:

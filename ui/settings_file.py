@@ -8,6 +8,7 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
+from vision.joint_cut import RunCosts
 from vision.panel_job import Allowances
 from vision.settings import DEFAULT_VISION_SETTINGS, VisionSettings
 
@@ -15,7 +16,7 @@ CATALOG_VARIABLE = "FLITCHWRIGHT_CATALOG"
 PICTURES_VARIABLE = "FLITCHWRIGHT_PICTURES"
 SETTINGS_VARIABLE = "FLITCHWRIGHT_SETTINGS"
 
-_S = TypeVar("_S", VisionSettings, Allowances)
+_S = TypeVar("_S", VisionSettings, Allowances, RunCosts)
 
 
 class SettingsFaulty(Exception):
@@ -29,6 +30,8 @@ class Settings:
     vision: VisionSettings
     panels: Allowances
     """What the customers' shops take off, for panel plans."""
+    joints: RunCosts
+    """What the cuts of a run must gain for what they cost."""
     catalog_url: str | None
     """None for the catalogue in the user's data folder."""
     pictures: str | None
@@ -39,7 +42,8 @@ def read_settings() -> Settings:
 
     The file is named by ``FLITCHWRIGHT_SETTINGS``, else it is ``flitchwright/settings.toml`` in
     ``$XDG_CONFIG_HOME`` (default ``~/.config``). Its table ``[vision]`` may hold any field of
-    `VisionSettings`, its table ``[panels]`` any of `Allowances`.
+    `VisionSettings`, its table ``[panels]`` any of `Allowances`, its table ``[joints]`` any of
+    `RunCosts`.
 
     Raises
     ------
@@ -51,6 +55,7 @@ def read_settings() -> Settings:
     return Settings(
         vision=_with(DEFAULT_VISION_SETTINGS, tables.get("vision", {}), path),
         panels=_with(Allowances(), tables.get("panels", {}), path),
+        joints=_with(RunCosts(), tables.get("joints", {}), path),
         catalog_url=os.environ.get(CATALOG_VARIABLE) or None,
         pictures=os.environ.get(PICTURES_VARIABLE) or None,
     )

@@ -101,11 +101,7 @@ def joined_words(layout: Layout, leaves: Sequence[LeafExtent]) -> tuple[str, ...
     """
     unit, said = layout.unit, []
     if layout.trims:
-        faces = {shows_other_face(place.laid) for place in layout.placements}
-        mirrored = (
-            " The two sides of a joint are no longer mirror images." if len(faces) > 1 else ""
-        )
-        said.append(f"Each joint is cut where lines and tone meet best.{mirrored}")
+        said.append(_trim_words(layout))
     wide, joints = sum(leaf.width_mm for leaf in leaves), sum(one.loss_mm for one in layout.trims)
     if wide - layout.width_mm >= LEAST_TOLD_MM:
         rest = wide - layout.width_mm - joints
@@ -125,6 +121,25 @@ def joined_words(layout: Layout, leaves: Sequence[LeafExtent]) -> tuple[str, ...
         said.append(f"Leaf {most.leaf} leans most, by {abs(most.turned_deg):.1f}°.")
     said.append("The face takes all the wood there is: little or no overhang is left at its rims.")
     return tuple(said)
+
+
+def _trim_words(layout: Layout) -> str:
+    """Return which joints are trimmed to meet, and whether they are mirror images still."""
+    joints, straight = len(layout.trims), sum(cut.is_straight for cut in layout.trims)
+    if straight == 0:
+        words = "Each joint is cut where lines and tone meet best, all of them chosen together."
+    else:
+        which = "Each joint is" if straight == joints else f"{straight} of {joints} joints are"
+        words = f"{which} cut straight, for a turn or a slip would gain nothing that shows"
+        words += "." if straight == joints else "; the others where lines and tone meet best."
+    is_mirrored = all(
+        cut.left_mm == cut.right_mm and cut.left_deg == cut.right_deg and not cut.slip_mm
+        for cut in layout.trims
+    )
+    faces = {shows_other_face(place.laid) for place in layout.placements}
+    if len(faces) > 1 and not is_mirrored:
+        words += " The two sides of a joint are no longer mirror images."
+    return words
 
 
 def _moves(leaves: Sequence[JoinedLeaf], lines: Sequence[JointLines]) -> list[Move]:

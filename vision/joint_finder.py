@@ -18,19 +18,9 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 from scipy.optimize import minimize
 
-from vision.errors import MatchNotPossible
 from vision.joint_cut import JointCut, JointLimits
+from vision.joint_edges import ACROSS_MM, ALONG_MM, Doubles, Edge, Meeting, meeting_of
 
-Doubles = NDArray[np.float64]
-
-ACROSS_MM = 0.5
-ALONG_MM = 2.0
-"""Grid on which the edges are compared."""
-DEPTHS_MM = (1.0, 3.0, 6.0, 10.0, 15.0, 21.0)
-"""How far inside the line the compared strips lie in a mirrored match; else the first alone."""
-HALF_WEIGHT_MM = 2.0
-"""A strip so deep weighs half of what it would at the line itself."""
-STRIP_MM = 2.0
 COARSE_MM = 1.0
 COARSE_DEG = 0.1
 LOSS_COST = 0.0002
@@ -39,26 +29,19 @@ ANGLE_COST = 0.002
 """The same for a degree."""
 SLIP_COST = 0.0002
 """The same for a millimetre along the grain, which shortens the face."""
-LEAST_LENGTH_MM = 100.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Edge:
-    """The wood beside a joint edge, mean 0 and deviation 1: rows along, columns inward."""
+class CoarseCuts:
+    """The best pairs of coarse lines at one slip; all but the first at the price of a run."""
 
-    grid: Doubles
-
-    @property
-    def rows(self) -> int:
-        return int(self.grid.shape[0])
-
-    def strip(self, line: tuple[float, float], inside_mm: float, rows: Doubles) -> Doubles:
-        """Return lightness along a line (depth, slope), so far inside it, at some rows."""
-        depth_mm, slope = line
-        middle = (self.rows - 1) / 2
-        across = depth_mm + inside_mm + slope * (rows - middle) * ALONG_MM
-        places = np.vstack([rows, across / ACROSS_MM - 0.5])
-        return np.asarray(map_coordinates(self.grid, places, order=1, mode="nearest"))
+    badness: float
+    """Of the first; what the search for a joint by itself makes small."""
+    alone: Doubles
+    free: Doubles
+    unturned: Doubles
+    """The slopes of the two lines cancel out: the right leaf is not turned against the left."""
+    square: Doubles
 
 
 def find_joint(
@@ -95,21 +78,29 @@ def find_joint(
     >>> abs(joint.left_mm - joint.right_mm) < 0.3, joint.score > 0.95
     (True, True)
     """
-    limits = limits or JointLimits()
-    edges = _edges(left, right, px_per_mm, limits)
-    depths = DEPTHS_MM if mirrored else DEPTHS_MM[:1]
-    fine = _finest(edges, _coarsest(edges, depths, limits), depths, limits)
-    middle = max(limits.least_cut_mm, limits.most_loss_mm / 4)
-    straight = np.array([middle, 0.0, middle, 0.0, 0.0])
-    best = min((fine, straight), key=lambda cut: _badness(cut, edges, depths, limits))
-    score, usual = (1.0 - _apart(cut, edges, depths, limits) for cut in (best, straight))
-    degrees = [math.degrees(math.atan(float(best[i]))) for i in (1, 3)]
+    meeting = meeting_of(
+        left, right, px_per_mm=px_per_mm, mirrored=mirrored, limits=limits or JointLimits()
+    )
+    return told(meeting, best_cut(meeting, coarse_cuts(meeting)))
+
+
+def best_cut(meeting: Meeting, coarse: list[CoarseCuts]) -> Doubles:
+    """Return the best cut: the fine search from the best coarse one, or straight in the middle."""
+    start = min(coarse, key=lambda cuts: cuts.badness).alone
+    fine = _finest(meeting, start)
+    return min((fine, _straight(meeting.limits)), key=lambda cut: _badness(meeting, cut))
+
+
+def told(meeting: Meeting, cut: Doubles) -> JointCut:
+    """Return a cut with its score and that of straight cuts."""
+    score, usual = (1.0 - meeting.apart(one) for one in (cut, _straight(meeting.limits)))
+    degrees = [math.degrees(math.atan(float(cut[i]))) for i in (1, 3)]
     return JointCut(
-        float(best[0]),
+        float(cut[0]),
         degrees[0],
-        float(best[2]),
+        float(cut[2]),
         degrees[1],
-        float(best[4]),
+        float(cut[4]),
         score=max(0.0, score),
         straight_score=max(0.0, usual),
     )
@@ -157,71 +148,43 @@ def joint_picture(
     return np.asarray(np.hstack(halves), dtype=np.uint8)
 
 
-def _edges(
-    left: NDArray[np.floating],
-    right: NDArray[np.floating],
-    px_per_mm: float,
-    limits: JointLimits,
-) -> tuple[_Edge, _Edge]:
-    """Return the wood beside the joint edge of both, to the length of the shorter."""
-    rows = min(left.shape[0], right.shape[0])
-    length = rows / px_per_mm
-    wide = limits.most_loss_mm + DEPTHS_MM[-1] + STRIP_MM
-    narrowest = min(left.shape[1], right.shape[1]) / px_per_mm
-    if length < LEAST_LENGTH_MM or narrowest < wide:
-        raise MatchNotPossible(
-            f"The leaves share {length:.0f} mm of length and are {narrowest:.0f} mm wide; a joint "
-            f"needs {LEAST_LENGTH_MM:.0f} and {wide:.0f} mm. Allow less loss, or take other leaves."
-        )
-    if limits.most_loss_mm < 2 * limits.least_cut_mm:
-        raise MatchNotPossible(
-            f"{limits.most_loss_mm:g} mm may be lost at the joint, but each edge needs "
-            f"{limits.least_cut_mm:g} mm to be shot. Allow more loss or a smaller cut."
-        )
-    columns = math.ceil(wide * px_per_mm)
-    bands = (left[:rows, ::-1][:, :columns], right[:rows, :columns])
-    size = (round(wide / ACROSS_MM), round(length / ALONG_MM))
-    made = []
-    for band in bands:
-        picture = np.ascontiguousarray(band, dtype=np.float64)
-        grid = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-        grid = cv2.blur(grid, (max(1, round(STRIP_MM / ACROSS_MM)), 1))
-        made.append(_Edge((grid - grid.mean()) / max(float(grid.std()), 1e-6)))
-    return made[0], made[1]
+def coarse_cuts(meeting: Meeting) -> list[CoarseCuts]:
+    """Return the best pairs of lines of a coarse grid over depths and angles, slip by slip."""
+    limits, half = meeting.limits, meeting.half_mm
+    lines = _lines(half, limits)
+    rows = meeting.rows(max(1, round(meeting.left.rows / 400)))
+    left = _features(meeting, meeting.left, lines, rows)
+    ends = np.stack([lines[:, 0] + sign * lines[:, 1] * half for sign in (-1, 1)])
+    worst = np.maximum(*(end[:, None] + end[None, :] for end in ends))
+    own = LOSS_COST * lines[:, 0] + ANGLE_COST * np.degrees(np.abs(lines[:, 1]))
+    cost = own[:, None] + own[None, :] + np.where(worst > limits.most_loss_mm, 1e3, 0.0)
+    slope, deep = lines[:, 1], (limits.costs.width_per_mm - LOSS_COST) * lines[:, 0]
+    dear = deep[:, None] + deep[None, :]
+    turned = np.abs(slope[:, None] + slope[None, :]) > 1e-9
+    leaned = (slope[:, None] != 0.0) | (slope[None, :] != 0.0)
+    barred = [np.zeros((1, 1)), dear, dear + 1e6 * turned, dear + 1e6 * leaned]
+    found = []
+    most = int(limits.most_slip_mm // ALONG_MM)
+    squares = np.sum(left**2, axis=1)[:, None]
+    for shift in range(-most, most + 1):
+        right = _features(meeting, meeting.right, lines, rows + shift)
+        apart = squares + np.sum(right**2, axis=1)[None, :] - 2.0 * (left @ right.T)
+        bad = apart / (2.0 * rows.size) + cost + SLIP_COST * ALONG_MM * abs(shift)
+        places = [divmod(int(np.argmin(bad + bar)), len(lines)) for bar in barred]
+        cuts = [np.array([*lines[i], *lines[j], shift * ALONG_MM]) for i, j in places]
+        found.append(CoarseCuts(float(bad[places[0]]), *cuts))
+    return found
 
 
-def _apart(
-    cut: Doubles, edges: tuple[_Edge, _Edge], depths: tuple[float, ...], limits: JointLimits
-) -> float:
-    """Return how far the strips beside two lines are apart: 0 alike, 1 as strangers."""
-    slack = math.ceil(limits.most_slip_mm / ALONG_MM) + 1
-    rows = np.arange(slack, edges[0].rows - slack, dtype=np.float64)
-    slipped = rows + cut[4] / ALONG_MM
-    left, right = (float(cut[0]), float(cut[1])), (float(cut[2]), float(cut[3]))
-    apart = [
-        weight
-        * float(
-            np.mean(
-                (edges[0].strip(left, inside, rows) - edges[1].strip(right, inside, slipped)) ** 2
-            )
-        )
-        for inside, weight in zip(depths, _weights(depths), strict=True)
-    ]
-    return float(sum(apart)) / 2.0
+def _straight(limits: JointLimits) -> Doubles:
+    middle = max(limits.least_cut_mm, limits.most_loss_mm / 4)
+    return np.array([middle, 0.0, middle, 0.0, 0.0])
 
 
-def _weights(depths: tuple[float, ...]) -> Doubles:
-    """Return how much each strip counts, 1 together: most beside the line, where one looks."""
-    raw = 1.0 / (1.0 + np.array(depths) / HALF_WEIGHT_MM)
-    return np.asarray(raw / raw.sum())
-
-
-def _badness(
-    cut: Doubles, edges: tuple[_Edge, _Edge], depths: tuple[float, ...], limits: JointLimits
-) -> float:
+def _badness(meeting: Meeting, cut: Doubles) -> float:
     """Return what the search makes small: strips apart, wood lost, angles; steep past a limit."""
+    limits, half = meeting.limits, meeting.half_mm
     depth, slope = cut[[0, 2]], cut[[1, 3]]
-    half = edges[0].rows * ALONG_MM / 2
     most = math.tan(math.radians(limits.most_angle_deg))
     ends = max(float(np.sum(depth + sign * half * slope)) for sign in (-1.0, 1.0))
     past = float(np.maximum(0.0, limits.least_cut_mm + half * np.abs(slope) - depth).sum())
@@ -230,36 +193,7 @@ def _badness(
     past += 100.0 * float(np.maximum(0.0, np.abs(slope) - most).sum())
     own = LOSS_COST * float(depth.sum()) + ANGLE_COST * math.degrees(float(np.abs(slope).sum()))
     own += SLIP_COST * abs(float(cut[4]))
-    return _apart(cut, edges, depths, limits) + own + past
-
-
-def _coarsest(
-    edges: tuple[_Edge, _Edge], depths: tuple[float, ...], limits: JointLimits
-) -> Doubles:
-    """Return the best pair of lines of a coarse grid over depths, angles and slips."""
-    half = edges[0].rows * ALONG_MM / 2
-    lines = _lines(half, limits)
-    slack = math.ceil(limits.most_slip_mm / ALONG_MM) + 1
-    step = max(1, round(edges[0].rows / 400))
-    rows = np.arange(slack, edges[0].rows - slack, step, dtype=np.float64)
-    left = _features(edges[0], lines, depths, rows)
-    ends = np.stack([lines[:, 0] + sign * lines[:, 1] * half for sign in (-1, 1)])
-    worst = np.maximum(*(end[:, None] + end[None, :] for end in ends))
-    own = LOSS_COST * lines[:, 0] + ANGLE_COST * np.degrees(np.abs(lines[:, 1]))
-    cost = own[:, None] + own[None, :] + np.where(worst > limits.most_loss_mm, 1e3, 0.0)
-    best, found = math.inf, np.zeros(5)
-    shifts = range(-int(limits.most_slip_mm // ALONG_MM), int(limits.most_slip_mm // ALONG_MM) + 1)
-    squares = np.sum(left**2, axis=1)[:, None]
-    for shift in shifts:
-        right = _features(edges[1], lines, depths, rows + shift)
-        apart = squares + np.sum(right**2, axis=1)[None, :] - 2.0 * (left @ right.T)
-        bad = apart / (2.0 * rows.size) + cost + SLIP_COST * ALONG_MM * abs(shift)
-        place = int(np.argmin(bad))
-        if bad.flat[place] < best:
-            best = float(bad.flat[place])
-            i, j = divmod(place, len(lines))
-            found = np.array([*lines[i], *lines[j], shift * ALONG_MM])
-    return found
+    return meeting.apart(cut) + own + past
 
 
 def _lines(half_mm: float, limits: JointLimits) -> Doubles:
@@ -274,33 +208,26 @@ def _lines(half_mm: float, limits: JointLimits) -> Doubles:
     return np.asarray(grid[inside | ((grid[:, 1] == 0.0) & (lean == 0.0))])
 
 
-def _features(
-    edge: _Edge, lines: Doubles, depths: tuple[float, ...], rows: Doubles
-) -> NDArray[np.float32]:
+def _features(meeting: Meeting, edge: Edge, lines: Doubles, rows: Doubles) -> NDArray[np.float32]:
     """Return the strips beside every line, one row a line."""
-    middle = (edge.rows - 1) / 2
-    along = (rows - middle) * ALONG_MM
-    across = lines[:, :1, None] + np.array(depths)[None, :, None]
+    depths = np.array(meeting.depths_mm)
+    along = (rows - (edge.rows - 1) / 2) * ALONG_MM
+    across = lines[:, :1, None] + depths[None, :, None]
     across = across + lines[:, 1:, None] * along[None, None, :]
     down = np.broadcast_to(rows, across.shape)
     places = np.stack([down.ravel(), (across / ACROSS_MM - 0.5).ravel()])
     read = map_coordinates(edge.grid, places, order=1, mode="nearest")
-    weighed = read.reshape(across.shape) * np.sqrt(_weights(depths))[None, :, None]
+    weighed = read.reshape(across.shape) * np.sqrt(meeting.weights)[None, :, None]
     return np.asarray(weighed.reshape(len(lines), -1), dtype=np.float32)
 
 
-def _finest(
-    edges: tuple[_Edge, _Edge],
-    start: Doubles,
-    depths: tuple[float, ...],
-    limits: JointLimits,
-) -> Doubles:
+def _finest(meeting: Meeting, start: Doubles) -> Doubles:
     """Return the best pair of lines near a coarse one."""
-    half = edges[0].rows * ALONG_MM / 2
+    half = meeting.half_mm
     scale = np.array([1.0, 1.0 / half, 1.0, 1.0 / half, 1.0])
     corners = np.vstack([np.zeros(5), np.diag([1.0, 1.0, -1.0, -1.0, 1.0])])
     found = minimize(
-        lambda x: _badness(x * scale, edges, depths, limits),
+        lambda x: _badness(meeting, x * scale),
         start / scale,
         method="Nelder-Mead",
         options={

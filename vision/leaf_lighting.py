@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from vision.laying import reverses_columns, reverses_rows
 from vision.optics import off_cone, refract_direction, transmit
+from vision.piece import cos_sin
 from vision.readings import SLICES, LampAndEye
 from vision.shot import Laid
 
@@ -53,8 +54,15 @@ def slice_places(laid: Laid) -> Doubles:
     return place[::-1] if reverses_rows(laid) else place
 
 
-def lighting(laid: Laid, to_lamps: Doubles, to_eye: Doubles, irradiance: Doubles) -> Lighting:
-    """Return the lighting of a leaf so laid.
+def lighting(
+    laid: Laid,
+    to_lamps: Doubles,
+    to_eye: Doubles,
+    irradiance: Doubles,
+    *,
+    turned_deg: float = 0.0,
+) -> Lighting:
+    """Return the lighting of a leaf so laid, and then turned in its plane.
 
     Parameters
     ----------
@@ -63,7 +71,10 @@ def lighting(laid: Laid, to_lamps: Doubles, to_eye: Doubles, irradiance: Doubles
         Unit directions on the board: right, down the rows, out; slices in the leaf's own rows.
     irradiance : ndarray, shape (sources, SLICES)
         Light of each source on a surface that lies there.
+    turned_deg : float
+        By how much the leaf so laid is turned, clockwise as seen.
     """
+    to_lamps, to_eye = (_turned_back(one, turned_deg) for one in (to_lamps, to_eye))
     signs = np.array(
         [-1.0 if reverses_rows(laid) else 1.0, -1.0 if reverses_columns(laid) else 1.0, 1.0]
     )
@@ -149,6 +160,13 @@ def log_respond(
 def unit(vector: Doubles) -> Doubles:
     """Return vectors (last axis) of length one."""
     return np.asarray(vector / np.linalg.norm(vector, axis=-1, keepdims=True))
+
+
+def _turned_back(direction: Doubles, turned_deg: float) -> Doubles:
+    """Return directions on the board (right, down, out) as a leaf turned clockwise has them."""
+    cos, sin = cos_sin(turned_deg)
+    right, down, out = direction[..., 0], direction[..., 1], direction[..., 2]
+    return np.stack([cos * right + sin * down, cos * down - sin * right, out], axis=-1)
 
 
 def _sine(direction: Doubles) -> Doubles:

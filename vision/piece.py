@@ -116,7 +116,7 @@ def turn_about(centre: Point, angle_deg: float, *, mirrored: bool) -> Move:
     ``mirrored`` turns it over its y axis first, as a leaf is turned over its long edge. Quarter
     turns are exact.
     """
-    cos, sin = _cos_sin(angle_deg)
+    cos, sin = cos_sin(angle_deg)
     side = -1.0 if mirrored else 1.0
     return Move(side * cos, -sin, side * sin, cos, *centre)
 
@@ -140,7 +140,8 @@ def lay(laid: Laid, width_mm: float, length_mm: float) -> Move:
     )
 
 
-def _cos_sin(angle_deg: float) -> tuple[float, float]:
+def cos_sin(angle_deg: float) -> tuple[float, float]:
+    """Return cosine and sine of an angle in degrees; of quarter turns exactly."""
     quarter = angle_deg / 90.0
     if quarter == round(quarter):
         return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[round(quarter) % 4]

@@ -95,8 +95,7 @@ def paint_pieces(
 ) -> NDArray[np.uint8]:
     """Return a layout as a picture; see `vision.match_render.render`.
 
-    A picture's gain holds for a leaf in line with the lamp, give or take `LEAN_DEG`; what a leaf
-    sends that lies at a slant is not known from photographs along the grain.
+    A picture's gain runs along its leaf, however the piece lies.
     """
     spots = _spots(layout, pictures, trims, px_per_mm * FINER)
     geometry = (layout.placements, layout.panels, spots, px_per_mm)

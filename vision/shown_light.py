@@ -105,7 +105,7 @@ def _gains_by_fit(
         and not one.shot.wet
     )
     fit = fit_slopes(same_face)
-    stood = _where_lamp_stands(same_face, lamp)
+    stood = where_lamp_stands(same_face, lamp)
     if fit is None or stood is None or view.profile.station is None:
         return None
     foot = view.profile.foot
@@ -118,7 +118,7 @@ def _gains_by_fit(
     return tuple(gains)
 
 
-def _where_lamp_stands(views: Sequence[LeafLight], lamp: Lamp) -> LampAndEye | None:
+def where_lamp_stands(views: Sequence[LeafLight], lamp: Lamp) -> LampAndEye | None:
     """Return where that lamp stood by the mean of its photographs, else the other one mirrored."""
     for asked, sign in ((lamp, 1), (Lamp.B if lamp is Lamp.A else Lamp.A, -1)):
         stood = [v.profile.station for v in views if v.shot.lamp is asked and v.profile.station]

@@ -83,6 +83,8 @@ class SlopeFit:
         Whether the face photographed most is the one that shows when the leaf lies face over.
     both_faces : bool
         Whether both faces were photographed.
+    side_seen : bool
+        Whether a photograph under a lamp at the side is among them.
     """
 
     slope: Doubles
@@ -96,6 +98,7 @@ class SlopeFit:
     spread: Doubles
     is_over: bool
     both_faces: bool
+    side_seen: bool = False
 
     def shows_other(self, laid: Laid) -> bool:
         """Tell whether a leaf so laid shows the face that was photographed less, or not at all."""
@@ -284,6 +287,7 @@ def _read(
         spread=spread[:OF_LEAF, :OF_LEAF],
         is_over=over,
         both_faces=bool(problem.other_face[index].any()),
+        side_seen=any(view.shot.lamp is Lamp.SIDE for view in views),
     )
 
 

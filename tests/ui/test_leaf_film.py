@@ -1,5 +1,12 @@
 from tests.ui.made_pairs import a_pair
-from ui.leaf_film import FilmLeaf, film_html, flag_parts, flag_words, tag_html
+from ui.leaf_film import (
+    FilmLeaf,
+    film_html,
+    flag_parts,
+    flag_words,
+    joint_line_html,
+    tag_html,
+)
 
 TWO = [FilmLeaf("01", "/picture/a", "1980 mm"), FilmLeaf("02", None, "")]
 
@@ -34,3 +41,15 @@ def test_labels_typed_by_people_cannot_become_markup():
 
     assert "<b>1</b>" not in html
     assert "&lt;b&gt;1&lt;/b&gt;" in html
+
+
+def test_a_face_of_very_many_joints_counts_them_and_lists_those_that_show_most():
+    many = [a_pair(float(step)) for step in range(1, 60)] + [None]
+
+    html = joint_line_html(many)
+
+    assert "59 joints: 59 strong." in html
+    assert html.count("fw-entry") == 12
+    assert "+59.0 L*" in html
+    assert "+47.0 L*" not in html
+    assert joint_line_html(many[:24]).count("fw-entry") == 24

@@ -12,8 +12,9 @@ from vision.curl import curl_sd
 from vision.errors import FinishUnknown
 from vision.finish import finished, read_finish
 from vision.readings import SLICES
-from vision.room_alternation import show_in_room, step_between
+from vision.room_alternation import show_in_room
 from vision.room_lights import free_room
+from vision.room_sides import step_between
 from vision.shot import Laid, Lamp, Shot
 from vision.slope_fit import fit_slopes
 from vision.step_grade import Z95

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from ui.settings_file import read_settings
 from vision.joint_cut import JointLimits
 
 _OPTIONS = (
@@ -44,5 +45,8 @@ def joint_options(command: Callable[..., Any]) -> Callable[..., Any]:
 def joint_limits(options: dict[str, Any]) -> JointLimits:
     """Return what the options of `joint_options` allow."""
     return JointLimits(
-        options["least_cut_mm"], options["most_loss_mm"], most_slip_mm=options["most_slip_mm"]
+        options["least_cut_mm"],
+        options["most_loss_mm"],
+        most_slip_mm=options["most_slip_mm"],
+        costs=read_settings().joints,
     )

@@ -1,0 +1,224 @@
+"""Drawn faces from drawn photographs: light and dark held against the samples' own physics."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from catalog.catalog import Catalog, open_catalog
+from catalog.intake import finish_bundle, plan_intake, take_in
+from catalog.leaf_views import leaf_views
+from catalog.match_preview import MatchPreview, preview_match
+from catalog.records import BundleId
+from catalog.slanted_light import fitted_leaves
+from sample_images import FlitchPlan, draw_flitch
+from sample_images.board_scene import level_camera
+from sample_images.lamps import lamps_of
+from sample_images.leaf import open_flitch
+from sample_images.placing import Place, reflectance
+from vision.colour_space import linear_to_lab, srgb_to_linear
+from vision.match_layout import FaceWish, Match
+from vision.readings import Evidence
+from vision.settings import DEFAULT_VISION_SETTINGS
+from vision.shot import Lamp
+
+PLAN = FlitchPlan(
+    seed=11,
+    species="walnut",
+    leaves=4,
+    length_mm=1200.0,
+    width_mm=220.0,
+    sapwood=False,
+    waney=False,
+    end_damage=0.0,
+    photo_px=(800, 1200),
+    shots=("as-lies/A", "as-lies/B", "as-lies/side"),
+    mean_tilt_deg=3.0,
+    lobe_ratio=0.8,
+    face_lobe_sd=0.0,
+    face_albedo_sd=0.0,
+)
+FACES = [Match.DIAMOND, Match.BOX, Match.REVERSE_BOX, Match.HERRINGBONE]
+EDGE_MM = 6.0
+
+
+@dataclass(frozen=True)
+class Stock:
+    catalog: Catalog
+    bundle: BundleId
+
+    def shown(
+        self, match: Match, lamp: Lamp = Lamp.A, *, wish: FaceWish | None = None
+    ) -> MatchPreview:
+        labels = ("01", "02", "03", "04")
+        return preview_match(
+            self.catalog, self.bundle, labels, match=match, lamp=lamp, long_px=700, wish=wish
+        )
+
+
+def taken_in(place: Path, *, without: str = "none") -> Iterator[Stock]:
+    with open_catalog(place / "stock.db") as catalog:
+        flitch = catalog.add_flitch(name="Marl 2", species="Walnut", cut="crown")
+        bundle = catalog.add_bundle(flitch, label="1")
+        photos = place.parent / "photos"
+        lines = (photos / "shots.csv").read_text().splitlines()
+        kept = [line for line in lines if f",{without}," not in line]
+        (place / "shots.csv").write_text("\n".join(kept) + "\n")
+        for file in photos.iterdir():
+            if file.suffix == ".jpg":
+                (place / file.name).symlink_to(file)
+        plan = plan_intake(place, bundle, catalog=catalog)
+        for _ in take_in(plan, catalog=catalog, settings=DEFAULT_VISION_SETTINGS):
+            pass
+        finish_bundle(bundle, catalog=catalog, settings=DEFAULT_VISION_SETTINGS)
+        yield Stock(catalog, bundle)
+
+
+@pytest.fixture(scope="module")
+def photos(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("walnut")
+    for _ in draw_flitch(PLAN, place / "photos"):
+        pass
+    return place
+
+
+@pytest.fixture(scope="module")
+def stock(photos: Path) -> Iterator[Stock]:
+    (photos / "all").mkdir()
+    yield from taken_in(photos / "all")
+
+
+def inside(outline, size_px, px_per_mm) -> np.ndarray:
+    """Return which pixels lie inside an outline, its edges left out."""
+    mask = np.zeros(size_px, np.uint8)
+    points = np.array([[x * px_per_mm * 16, y * px_per_mm * 16] for x, y in outline], np.int32)
+    cv2.fillPoly(mask, [points], 255, shift=4)
+    inner = cv2.erode(mask, np.ones((3, 3), np.uint8), iterations=int(EDGE_MM * px_per_mm) + 1)
+    return inner > 0
+
+
+def seen_lightness(preview: MatchPreview) -> np.ndarray:
+    """Return the mean L* of every piece in the picture."""
+    light = srgb_to_linear(preview.rgb)
+    scale = preview.px_per_mm
+    return np.array(
+        [
+            linear_to_lab(light[inside(one.outline_mm, light.shape[:2], scale)].mean(axis=0))[0]
+            for one in preview.layout.placements
+        ]
+    )
+
+
+def true_lightness(preview: MatchPreview, lamp: Lamp) -> np.ndarray:
+    """Return the same from the wood: each leaf put where it lies, that lamp and the eye above."""
+    flitch = open_flitch(PLAN, px_per_mm=0.5)
+    lamps, eye = lamps_of(PLAN, lamp.value), level_camera(PLAN).position_mm
+    sizes = {leaf.label: leaf for leaf in preview.leaves}
+    found = []
+    for one in preview.layout.placements:
+        size, box = sizes[one.leaf], preview.layout.panels[one.panel].box
+        x, y = one.to_panel((size.width_mm / 2, size.length_mm / 2))
+        middle = (box.left + box.right) / 2, (box.top + box.bottom) / 2
+        place = Place(x - middle[0], middle[1] - y, -one.turned_deg)
+        face = flitch.leaf(int(one.leaf)).lay(one.laid.value)
+        light = reflectance(face, place, lamps, eye)
+        own = np.stack(np.meshgrid(face.sheet.x_mm, face.sheet.y_mm), axis=-1)
+        on_panel = place.to_board(own) * (1, -1) + middle
+        points = np.array(one.outline_mm, np.float32)
+        deep = np.array(
+            [
+                cv2.pointPolygonTest(points, (float(px), float(py)), True)
+                for px, py in on_panel[::4, ::4].reshape(-1, 2)
+            ]
+        )
+        held = (deep > EDGE_MM) & (face.cover[::4, ::4].ravel() > 0.99)
+        found.append(linear_to_lab(light[::4, ::4].reshape(-1, 3)[held].mean(axis=0))[0])
+    return np.array(found)
+
+
+@pytest.mark.parametrize("lamp", [Lamp.A, Lamp.B])
+@pytest.mark.parametrize("match", FACES)
+def test_the_picture_shows_each_piece_as_light_as_its_wood_is_there(stock, match, lamp):
+    preview = stock.shown(match, lamp)
+
+    seen, true = seen_lightness(preview), true_lightness(preview, lamp)
+
+    assert preview.shows_light_and_dark
+    assert np.ptp(true) > 2.0
+    error = (seen - seen.mean()) - (true - true.mean())
+    assert np.sqrt(np.mean(error**2)) < 0.8, (seen, true)
+
+
+@pytest.mark.parametrize("match", FACES)
+def test_every_joint_of_a_drawn_face_is_flagged_as_its_picture_shows_it(stock, match):
+    preview = stock.shown(match)
+    seen = seen_lightness(preview)
+
+    assert len(preview.joints) == len(preview.layout.joints) > 0
+    for joint, pair in zip(preview.layout.joints, preview.joints, strict=True):
+        assert pair is not None
+        assert pair.evidence is Evidence.MODEL
+        assert pair.light == "lamp A"
+        assert pair.lightness_low < pair.lightness_step < pair.lightness_high
+        step = seen[joint.right_at] - seen[joint.left_at]
+        # light changes along a piece; the joint is judged at its own places
+        assert pair.lightness_step == pytest.approx(step, abs=3.0)
+        if abs(step) > 3.0:
+            assert pair.lightness_step * step > 0
+
+
+def test_the_words_say_that_light_at_a_slant_is_worked_out_and_not_photographed(stock):
+    said = " ".join(stock.shown(Match.DIAMOND).notes)
+
+    assert "is worked out from how each leaf's fibres slope and shine" in said
+    assert "lamp at the side" not in said
+    assert "cannot be shown" not in said
+
+
+def test_without_a_lamp_at_the_side_the_intervals_are_wider_and_the_words_say_so(stock, photos):
+    (photos / "ends").mkdir()
+    for ends in taken_in(photos / "ends", without="side"):
+        # no face is turned over: what is not known of other faces would outweigh the lean
+        slipped = FaceWish(is_slipped=True)
+        known, unsure = (one.shown(Match.DIAMOND, wish=slipped) for one in (stock, ends))
+
+        assert "shine across the grain" in " ".join(unsure.notes)
+        wide = [
+            [pair.lightness_high - pair.lightness_low for pair in one.joints if pair is not None]
+            for one in (known, unsure)
+        ]
+        assert np.mean(wide[1]) > 1.1 * np.mean(wide[0])
+
+
+def test_under_one_lamp_nothing_is_claimed_and_the_words_say_what_to_take(photos):
+    (photos / "one").mkdir()
+    for one in taken_in(photos / "one", without="B"):
+        preview = one.shown(Match.DIAMOND)
+
+        assert not preview.shows_light_and_dark
+        assert all(pair is None for pair in preview.joints)
+        said = " ".join(preview.notes)
+        assert "at a slant cannot be shown: the photographs of leaves 01, 02, 03, 04" in said
+        assert "under lamp A and under lamp B" in said
+
+
+def test_leaves_whose_fibres_would_lean_as_none_do_are_not_believed(stock):
+    views = leaf_views(stock.catalog.photos(stock.bundle))
+    misread = {
+        leaf: tuple(
+            replace(
+                view,
+                light=replace(view.light, station=replace(view.light.station, lamp_along=1.0)),
+            )
+            if view.shot.lamp is Lamp.SIDE
+            else view
+            for view in seen
+        )
+        for leaf, seen in views.items()
+    }
+
+    assert set(fitted_leaves(views)) == {"01", "02", "03", "04"}
+    assert fitted_leaves(misread) == {}
