@@ -130,6 +130,9 @@ class Board:
         Photo pixels per fine pixel.
     log_of_level : ndarray of float32, shape (1, 256, 3)
         Log linear light of the encoded levels, by sRGB or by the camera's own tone curve.
+    lamp_field : LightField
+        The light as a smooth field alone, for asking where the lamp stood: a blank frame also
+        holds what lies on the board, a grey strip or rails.
     """
 
     field: LightField
@@ -140,6 +143,7 @@ class Board:
     fine: NDArray[np.uint8]
     fine_step: float
     log_of_level: NDArray[np.float32]
+    lamp_field: LightField
 
     def fine_ratio(self, rows: slice, columns: slice) -> NDArray[np.float32]:
         """Return log(photo / board) in a window of the fine picture."""
@@ -276,7 +280,19 @@ def _hold(
     expanded = cv2.resize(log_field, coarse.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     ratio = _at_least(np.asarray(log_light - expanded, dtype=np.float32), coarse)
     noise = _board_noise(ratio, on_board)
-    return Board(field, log_light, ratio, noise, fine_step * again, fine, fine_step, table)
+    lamp_field = field if log_blank is None else _smooth_field(small, (width, height)) or field
+    return Board(
+        field, log_light, ratio, noise, fine_step * again, fine, fine_step, table, lamp_field
+    )
+
+
+def _smooth_field(small: NDArray[np.float32], full: tuple[int, int]) -> LightField | None:
+    """Return the light on the board without its blank frame; None if it is not smooth enough."""
+    terms, on_board, residual_sd = _fit_field(small, full=full, steps=_STEPS)
+    share = float(on_board.mean())
+    if share < LEAST_BOARD_SHARE:
+        return None
+    return LightField(terms, _STEPS[-1][0], None, full, residual_sd, share)
 
 
 _STEPS = ((1, 0.20), (2, 0.12), (2, 0.08), (3, 0.05), (4, 0.03), (4, 0.02), (4, 0.015))

@@ -92,7 +92,7 @@ def cut_out(
         If there is a table but its rails do not flank the leaf; without it the leaf can be read.
     """
     leaves = []
-    station = find_station(board.field, focal_35mm=photo.focal_35mm, table=table)
+    station = find_station(board.lamp_field, focal_35mm=photo.focal_35mm, table=table)
     for index, outline in enumerate(outlines):
         straight = straighten(outline, table=table, height_mm=shot.thickness_mm or 0.0)
         size = measure_size(straight, shot, rails, edge_sd_px=EDGE_SD)

@@ -35,7 +35,7 @@ PLAN = FlitchPlan(
     waney=False,
     end_damage=0.0,
     photo_px=(800, 1200),
-    shots=("as-lies/A", "as-lies/B", "as-lies/side"),
+    shots=("as-lies/A", "as-lies/B", "as-lies/side", "blank/A", "blank/B"),
     mean_tilt_deg=3.0,
     lobe_ratio=0.8,
     face_lobe_sd=0.0,
@@ -137,6 +137,19 @@ def true_lightness(preview: MatchPreview, lamp: Lamp) -> np.ndarray:
         held = (deep > EDGE_MM) & (face.cover[::4, ::4].ravel() > 0.99)
         found.append(linear_to_lab(light[::4, ::4].reshape(-1, 3)[held].mean(axis=0))[0])
     return np.array(found)
+
+
+def test_the_strip_on_a_blank_frame_does_not_carry_the_lamp_elsewhere(stock):
+    seen = leaf_views(stock.catalog.photos(stock.bundle))["01"]
+
+    for view in seen:
+        x, y, height = (
+            one / PLAN.length_mm for one in lamps_of(PLAN, view.shot.lamp)[0].position_mm
+        )
+        assert view.light.station.lamp_across == pytest.approx(x, abs=0.15)
+        assert view.light.station.lamp_along == pytest.approx(-y, abs=0.15)
+        assert view.light.station.lamp_height == pytest.approx(height, abs=0.15)
+    assert {view.shot.lamp for view in seen} == {Lamp.A, Lamp.B, Lamp.SIDE}
 
 
 @pytest.mark.parametrize("lamp", [Lamp.A, Lamp.B])
