@@ -3,6 +3,7 @@
 import re
 import shutil
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -47,13 +48,25 @@ def page(browser, address, request):  # noqa: F811 - the fixture of that name
     page.wait_for_selector(SETTLED)
     for picture in page.locator(".fw-leaf img").all():
         picture.evaluate("image => image.decode()")  # until then the page may still move
-    choice = page.get_by_role("combobox", name="Photograph")
-    choice.evaluate("box => box.scrollIntoView({block: 'center'})")
-    choice.press("ArrowDown")  # a click would scroll, and scrolling closes the list
-    page.locator("[role=option]", has_text="(02, as it lies, lamp A)").click()
+    choose_photograph(page, "(02, as it lies, lamp A)")
     page.get_by_role("img", name="Quality sheet of").wait_for()
     yield page
     page.close()
+
+
+def choose_photograph(page, name: str) -> None:
+    """Choose from the list, which closes when the page moves under it: then open it again."""
+    from playwright.sync_api import TimeoutError as TooLate
+
+    choice = page.get_by_role("combobox", name="Photograph")
+    option = page.locator("[role=option]", has_text=name)
+    for _ in range(4):
+        choice.evaluate("box => box.scrollIntoView({block: 'center'})")
+        choice.press("ArrowDown")  # a click would scroll
+        with suppress(TooLate):
+            option.click(timeout=8_000)
+            return
+    pytest.fail(f"The list of photographs did not stay open long enough to choose {name}.")
 
 
 def open_editor(page) -> None:
