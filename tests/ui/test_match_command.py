@@ -68,3 +68,11 @@ def test_what_cannot_be_read_is_wrong_use(stock, tmp_path, words):
     asked = ["match", "--bundle", 1, "--out", tmp_path / "match.png", *words]
 
     assert run_ui(*asked, environment=stock).code == 2
+
+
+def test_a_bundle_that_is_not_in_the_catalogue_is_told(stock, tmp_path):
+    ran = run_ui("match", "--bundle", 99, "--out", tmp_path / "match.png", environment=stock)
+
+    assert ran.code == 3
+    assert "no bundle number 99" in ran.stderr
+    assert not (tmp_path / "match.png").exists()

@@ -41,7 +41,7 @@ def bundle_source(
         raise click.UsageError("Name either a FOLDER of photographs or a --bundle, not both.")
     if folder is None:
         with open_catalog(catalog_url, pictures=pictures) as catalog:
-            yield Source(catalog, BundleId(bundle or 0), ())
+            yield Source(catalog, catalog.bundle(BundleId(bundle or 0)).bundle_id, ())
         return
     with tempfile.TemporaryDirectory() as place:
         url = f"sqlite:///{place}/catalog.db"
