@@ -1,6 +1,7 @@
 """Turned pieces, foretold from photograph files through the intake, on fresh seeds.
 
-`tests.accuracy.slanted` does the same for hundreds of steps.
+Leaves of one flitch share how its faces differ, which no interval here can know, so whether steps
+are held is asked of many small flitches. `tests.accuracy.slanted` does the same for more leaves.
 """
 
 import numpy as np
@@ -9,14 +10,16 @@ import pytest
 from tests.accuracy.rooms import EVIDENCE, rms, room_plan
 from tests.accuracy.slanted import turned_rows
 
+FLITCHES = 9
+
 
 @pytest.fixture(scope="module")
 def rows():
     evidence = {"all": EVIDENCE["lamp swap and side"]}
     return [
         (title, row)
-        for index in (0, 4)
-        for (title, _way, turn), row in turned_rows(room_plan(index, leaves=3, evidence=evidence))
+        for index in range(FLITCHES)
+        for (title, _way, turn), row in turned_rows(room_plan(index, leaves=2, evidence=evidence))
         if turn > 0
     ]
 
@@ -25,7 +28,7 @@ def rows():
 def test_the_step_of_turned_pieces_is_foretold(rows, title, most):
     found = [row for evidence, row in rows if evidence == title]
 
-    assert len(found) == 160
+    assert len(found) == 40 * FLITCHES
     assert rms([row.error for row in found]) <= most
     assert np.mean([row.is_held for row in found]) >= 0.93
     assert np.mean([row.range_holds for row in found]) >= 0.93
