@@ -162,12 +162,13 @@ def _placed(
     size = (max(1, bottom - top), max(1, right - left))
     opened = [_opened(kept, one, leaf_size, index, size=size, unit=unit) for index in range(2)]
     pictures = (opened[0][0], _laid_over(opened[0][0], opened[1][0]))
+    strength, width = one.fit.lobe_of_slices()
     found = find_local_slope(
         _log_ratio(pictures),
         one.seen,
         slope=one.slope,
-        strength=one.fit.strength,
-        width=one.fit.width,
+        strength=strength,
+        width=width,
     )
     figure = code_figure(found.slope, found.spread, opened[0][1])
     return RelitPlace(

@@ -90,6 +90,7 @@ def finished(fit: SlopeFit, finish: Finish) -> SlopeFit:
     return replace(
         fit,
         slope=slope,
+        swing=fit.swing * finish.slope_times,
         strength=fit.strength * finish.strength_times,
         width=fit.width * finish.width_times,
         log_wood=fit.log_wood + float(np.log(wood.sum() / fit.wood.sum())),

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.laying import reverses_columns, reverses_rows
-from vision.optics import off_cone, refract_direction, transmit
+from vision.optics import OffCone, off_cone, refract_direction, transmit
 from vision.piece import cos_sin
 from vision.readings import SLICES, LampAndEye
 from vision.shot import Laid
@@ -46,6 +46,8 @@ class Response:
     by_width: Doubles
     """By the log of the width."""
     by_lean: Doubles
+    by_swing: Doubles
+    """By the log of the swing."""
 
 
 def slice_places(laid: Laid) -> Doubles:
@@ -109,9 +111,18 @@ def lighting_on_board(
 
 
 def respond(
-    lit: Lighting, slope: Doubles, *, strength: Doubles, width: Doubles, lean: Doubles
+    lit: Lighting,
+    slope: Doubles,
+    *,
+    strength: Doubles,
+    width: Doubles,
+    lean: Doubles,
+    swing: Doubles,
 ) -> Response:
     """Return log light of slices over that of their wood: log of T T' (1 + R F), with derivatives.
+
+    Where the slope swings about its mean within a slice, as in fiddleback and ribbon, F is the
+    mean over it: a Gaussian lobe that much wider and lower.
 
     Parameters
     ----------
@@ -120,15 +131,18 @@ def respond(
     slope : ndarray, shape (..., SLICES)
     strength, width, lean : ndarray, shape (...)
         Of the highlight over diffuse light; radians; in the face, radians.
+    swing : ndarray, shape (..., SLICES)
+        Standard deviation of the slope within each slice, radians.
     """
-    spread = [np.asarray(value)[..., None, None] for value in (strength, width, lean)]
-    ratio, beta, leaning = spread
+    leaning = np.asarray(lean)[..., None, None]
     tilt = slope[..., None, :]
     lamp = off_cone(lit.lamp, tilt, leaning)
     eye = off_cone(lit.eye[..., None, :, :], tilt, leaning)
     about, half = lamp.angle + eye.angle, (eye.angle - lamp.angle) / 2
-    shine = ratio * np.exp(-(about**2) / (2 * beta**2)) / np.cos(half) ** 2
-    falling, turning = -about / beta**2, np.tan(half)
+    own, square = _widened(width, swing, lamp, eye)
+    kept = own / square
+    shine = _shine(strength, kept, about**2 / square, half)
+    falling, turning = -about / square, np.tan(half)
     sent = lit.share * (1 + shine)
     total = sent.sum(axis=-2)
     weight = lit.share * shine
@@ -140,21 +154,45 @@ def respond(
         np.log(total),
         summed((falling - turning) * lamp.by_slope + (falling + turning) * eye.by_slope),
         summed(np.ones_like(about)),
-        summed(about**2 / beta**2),
+        summed(1 + kept * (about**2 / square - 1)),
         summed((falling - turning) * lamp.by_lean + (falling + turning) * eye.by_lean),
+        summed((1 - kept) * (about**2 / square - 1)),
     )
 
 
 def log_respond(
-    lit: Lighting, slope: Doubles, *, strength: Doubles, width: Doubles, lean: Doubles
+    lit: Lighting,
+    slope: Doubles,
+    *,
+    strength: Doubles,
+    width: Doubles,
+    lean: Doubles,
+    swing: Doubles,
 ) -> Doubles:
     """Return the log light of `respond` alone."""
-    ratio, beta, leaning = (np.asarray(value)[..., None, None] for value in (strength, width, lean))
+    leaning = np.asarray(lean)[..., None, None]
     tilt = slope[..., None, :]
-    lamp = off_cone(lit.lamp, tilt, leaning).angle
-    eye = off_cone(lit.eye[..., None, :, :], tilt, leaning).angle
-    shine = ratio * np.exp(-((lamp + eye) ** 2) / (2 * beta**2)) / np.cos((eye - lamp) / 2) ** 2
+    lamp = off_cone(lit.lamp, tilt, leaning)
+    eye = off_cone(lit.eye[..., None, :, :], tilt, leaning)
+    own, square = _widened(width, swing, lamp, eye)
+    about, half = lamp.angle + eye.angle, (eye.angle - lamp.angle) / 2
+    shine = _shine(strength, own / square, about**2 / square, half)
     return np.asarray(np.log((lit.share * (1 + shine)).sum(axis=-2)))
+
+
+def _widened(
+    width: Doubles, swing: Doubles, lamp: OffCone, eye: OffCone
+) -> tuple[Doubles, Doubles]:
+    """Return the squares of the highlight's own width, and with the swing in it."""
+    own = np.square(np.asarray(width))[..., None, None]
+    moved = (lamp.by_slope + eye.by_slope) * np.asarray(swing)[..., None, :]
+    return own, own + np.square(moved)
+
+
+def _shine(strength: Doubles, kept: Doubles, off: Doubles, half: Doubles) -> Doubles:
+    """Return highlight over diffuse light; ``kept`` is the share of the square of the width."""
+    ratio = np.asarray(strength)[..., None, None]
+    return np.asarray(ratio * np.sqrt(kept) * np.exp(-off / 2) / np.cos(half) ** 2)
 
 
 def unit(vector: Doubles) -> Doubles:

@@ -13,6 +13,7 @@ from vision import colour_space
 from vision.colour_space import lightness_of_y
 from vision.errors import LeafNotFound
 from vision.leaf_image import LeafImage
+from vision.light_pattern import pattern_of
 from vision.readings import SLICES, LampAndEye, LightProfile, LightReference
 
 EDGE_TRIM = 0.01
@@ -76,6 +77,8 @@ def measure_light(leaf: LeafImage, held: HeldAgainst) -> LightProfile:
         )
     total = np.stack([sum_of_light(light[rows], inner[rows]) for rows in parts])
     means = total / count[:, None]
+    columns = np.flatnonzero(inner.any(axis=0))
+    seen = slice(int(columns[0]), int(columns[-1]) + 1)
     bands = _edge_bands(light, inner, px_per_mm=leaf.px_per_mm)
     return LightProfile(
         slices=tuple((float(r), float(g), float(b)) for r, g, b in means),
@@ -87,6 +90,9 @@ def measure_light(leaf: LeafImage, held: HeldAgainst) -> LightProfile:
         level_sd=held.level_sd,
         scale_sd=held.scale_sd,
         station=held.station,
+        pattern=tuple(
+            pattern_of(light[rows, seen], inner[rows, seen], LUMINANCE) for rows in parts
+        ),
     )
 
 

@@ -139,6 +139,9 @@ class LightProfile:
     none to speak of with a grey strip, large where only the camera's exposure sets it."""
     station: LampAndEye | None = None
     """As the light on the board shows it; None in readings made before it was asked."""
+    pattern: tuple[tuple[float, ...], ...] = ()
+    """What varies within each slice (`vision.light_pattern`); empty in readings made before it was
+    asked, and of a slice that is mostly board."""
 
 
 SLICES = 20

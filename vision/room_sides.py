@@ -22,7 +22,17 @@ from vision.room_lights import Room
 from vision.settings import VisionSettings
 from vision.shot import Laid
 from vision.slope_fit import SlopeFit
-from vision.slope_solver import FACE_LIGHT, FACE_WIDTH, LEAN, OF_LEAF, SLOPE, STRENGTH, WIDTH, WOOD
+from vision.slope_solver import (
+    FACE_LIGHT,
+    FACE_WIDTH,
+    LEAN,
+    OF_LEAF,
+    SLOPE,
+    STRENGTH,
+    SWING,
+    WIDTH,
+    WOOD,
+)
 from vision.step_grade import Z95, flag_between, grade, hypot, worst_difference
 
 Doubles = NDArray[np.float64]
@@ -77,13 +87,14 @@ def show_places(
     turned_deg : float
         By how much the leaf is turned in its plane; ``lit`` has it already.
     """
-    there = replace(fit, slope=shares @ fit.slope)
+    there = replace(fit, slope=shares @ fit.slope, swing=shares @ fit.swing)
     seen = there.respond(laid, lit)
     other = fit.shows_other(laid)
     by = np.zeros((len(shares), OF_LEAF))
     by[:, SLOPE] = seen.by_slope[:, None] * shares
     by[:, STRENGTH], by[:, WIDTH], by[:, LEAN] = seen.by_strength, seen.by_width, seen.by_lean
     by[:, WOOD] = shares
+    by[:, SWING] = seen.by_swing[:, None] * shares
     log_light = seen.log_light
     if other:
         by[:, FACE_WIDTH], by[:, FACE_LIGHT] = seen.by_width, 1.0

@@ -42,15 +42,19 @@ from vision.slope_solver import (
     OF_LEAF,
     SLOPE,
     STRENGTH,
+    SWING,
     WIDTH,
     WOOD,
     Problem,
     solve,
 )
+from vision.slope_swing import what_varies
 
 Doubles = NDArray[np.float64]
 
 START_WIDTHS = (np.log(np.deg2rad(8.0)), np.log(np.deg2rad(16.0)))
+STRAIGHT, FIGURED = np.deg2rad(1.2), np.deg2rad(2.4)
+"""Swings of the slope within slices up to which a leaf is straight, from which it is figured."""
 START = np.deg2rad(2.0)
 """Slope from which the fit sets out, with the sign that the middle of the leaf shows."""
 MOST_AT_ONCE = 16
@@ -83,6 +87,8 @@ class SlopeFit:
         Whether the face photographed most is the one that shows when the leaf lies face over.
     both_faces : bool
         Whether both faces were photographed.
+    swing : ndarray, shape (SLICES,)
+        Standard deviation of the slope within each slice, radians (`vision.slope_swing`).
     side_seen : bool
         Whether a photograph under a lamp at the side is among them.
     """
@@ -98,11 +104,18 @@ class SlopeFit:
     spread: Doubles
     is_over: bool
     both_faces: bool
+    swing: Doubles
     side_seen: bool = False
 
     def shows_other(self, laid: Laid) -> bool:
         """Tell whether a leaf so laid shows the face that was photographed less, or not at all."""
         return shows_other_face(laid) != self.is_over
+
+    def lobe_of_slices(self) -> tuple[float, float]:
+        """Return strength and width of the highlight as slices show it: wider and lower than that
+        of straight fibres, by as much as the slope swings within them."""
+        width = float(np.sqrt(self.width**2 + 4 * np.square(self.swing).mean()))
+        return self.strength * self.width / width, width
 
     def respond(self, laid: Laid, lit: Lighting) -> Response:
         """Return log light over the wood's own for a leaf so laid."""
@@ -131,7 +144,7 @@ class SlopeFit:
 
     def _respond(self, lit: Lighting, width: float) -> Response:
         ratio, beta, lean = (np.asarray(v) for v in (self.strength, width, self.lean))
-        return respond(lit, self.slope, strength=ratio, width=beta, lean=lean)
+        return respond(lit, self.slope, strength=ratio, width=beta, lean=lean, swing=self.swing)
 
 
 @lru_cache(maxsize=512)
@@ -228,13 +241,27 @@ def _fit_alike(
             [prior_precision(level, observed.shape[1], one)
              for level, one in zip(levels, told, strict=True)]
         ),
+        varied=None,
+        figured=np.zeros(len(leaves)),
     )  # fmt: skip
     tried = [solve(problem, _start(problem, leaves, width)) for width in START_WIDTHS]
     best = np.argmin([one.cost for one in tried], axis=0)
+    found = np.array([tried[k].unknowns[i] for i, k in enumerate(best)])
+    problem = replace(problem, varied=what_varies(leaves))
+    done = solve(problem, found)
+    figured = _figured(done.unknowns)
+    if figured.any():
+        done = solve(replace(problem, figured=figured), done.unknowns)
     return [
-        _read(problem, i, tried[k].unknowns[i], tried[k].information[i], leaves[i], over[i])
-        for i, k in enumerate(best)
+        _read(problem, i, done.unknowns[i], done.information[i], leaves[i], over[i])
+        for i in range(len(leaves))
     ]
+
+
+def _figured(unknowns: Doubles) -> Doubles:
+    """Return how far each leaf is figured, by the swing of its slope."""
+    swing = np.sqrt(np.exp(2 * unknowns[:, SWING]).mean(axis=1))
+    return np.asarray(np.clip((swing - STRAIGHT) / (FIGURED - STRAIGHT), 0, 1))
 
 
 def _lit(leaves: Sequence[tuple[LeafLight, ...]], lamp_off: float) -> Lighting:
@@ -287,6 +314,7 @@ def _read(
         spread=spread[:OF_LEAF, :OF_LEAF],
         is_over=over,
         both_faces=bool(problem.other_face[index].any()),
+        swing=np.exp(unknowns[SWING]),
         side_seen=any(view.shot.lamp is Lamp.SIDE for view in views),
     )
 

@@ -14,8 +14,10 @@ from vision.slope_solver import (
     FACE_WIDTH,
     LEAN,
     OF_LEAF,
+    OF_PHOTO,
     SLOPE,
     STRENGTH,
+    SWING,
     WIDTH,
     WOOD,
 )
@@ -43,6 +45,14 @@ LEAN_SD = np.deg2rad(2.5)
 """Of the fibres' mean direction in the face against the leaf's axis."""
 WOOD_SD, WOOD_NEAR_SD = 0.04, 0.03
 """Natural change of a leaf's log lightness along its length: slow, and from place to place."""
+SWING_PRIOR, SWING_SD = np.deg2rad(0.5), 1.2
+"""Of the slope within a slice: a degree or so in straight wood, several in fiddleback and ribbon;
+the standard deviation of its log from leaf to leaf."""
+SWING_NEAR_SD, SWING_SLICE_SD = 0.3, 0.15
+"""The same from decimetre to decimetre, and from slice to slice."""
+LINES_LEFT_PRIOR, LINES_LEFT_SD = 0.25, 0.8
+"""Share of the lines of one photograph that do not cancel against another (relief, pictures that do
+not lie quite alike), and the standard deviation of its log."""
 WOOD_LEVEL_SD = 3.0
 SLICE_SD = 0.012
 """Misfit of a slice's log light between two photographs of it: noise, and figure that swings within
@@ -80,15 +90,17 @@ def prior_mean(log_light: Doubles, told: ToldByOthers) -> Doubles:
     log_light : ndarray, shape (photos, SLICES)
     told : ToldByOthers
     """
-    mean = np.zeros(OF_LEAF + 3 * len(log_light))
+    mean = np.zeros(OF_LEAF + OF_PHOTO * len(log_light))
     mean[[STRENGTH, WIDTH]] = told.lobe
     mean[WOOD] = log_light.mean()
+    mean[SWING] = np.log(SWING_PRIOR)
+    mean[-len(log_light) :] = np.log(LINES_LEFT_PRIOR)
     return mean
 
 
 def prior_precision(level_sd: float, photos: int, told: ToldByOthers) -> Doubles:
     """Return the inverse covariance of a leaf's unknowns and of its photographs'."""
-    spread = np.zeros((OF_LEAF + 3 * photos, OF_LEAF + 3 * photos))
+    spread = np.zeros((OF_LEAF + OF_PHOTO * photos, OF_LEAF + OF_PHOTO * photos))
     near = np.abs(np.subtract.outer(np.arange(SLICES), np.arange(SLICES))) / SLICES
     spread[SLOPE, SLOPE] = (
         MEAN_SLOPE_SD**2
@@ -105,11 +117,16 @@ def prior_precision(level_sd: float, photos: int, told: ToldByOthers) -> Doubles
         + WOOD_SD**2 * np.exp(-((near / SLOW) ** 2) / 2)
         + WOOD_NEAR_SD**2 * np.eye(SLICES)
     )
+    spread[SWING, SWING] = (
+        SWING_SD**2 + SWING_NEAR_SD**2 * np.exp(-near / NEAR) + SWING_SLICE_SD**2 * np.eye(SLICES)
+    )
     gains = np.arange(OF_LEAF, OF_LEAF + photos)
     spread[gains, gains] = level_sd**2
     spread[gains + photos, gains + photos] = TILTED_LIGHT_SD**2
     off = gains + 2 * photos
     spread[off, off] = LAMP_SD**2
+    left = gains + 3 * photos
+    spread[left, left] = LINES_LEFT_SD**2
     return np.asarray(np.linalg.inv(spread))
 
 

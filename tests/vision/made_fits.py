@@ -32,4 +32,5 @@ def fit_of(
         spread=np.eye(OF_LEAF) * sd**2,
         is_over=False,
         both_faces=True,
+        swing=np.zeros(SLICES),
     )
