@@ -115,8 +115,9 @@ def _block_border(strips: NDArray[np.uint8]) -> int:
     """Return the column, 0 to 7, at which blocks begin: where neighbours differ most."""
     step = cv2.absdiff(strips[..., 1:], strips[..., :-1])
     length = step.shape[-1] // BLOCK * BLOCK
-    phases = np.minimum(step[..., :length], 12).reshape(-1, length // BLOCK, BLOCK)
-    return (int(phases.sum(axis=(0, 1), dtype=np.int64).argmax()) + 1) % BLOCK
+    capped = np.minimum(step[..., :length], 12).reshape(-1, length)
+    columns = cv2.reduce(capped, 0, cv2.REDUCE_SUM, dtype=cv2.CV_32S)
+    return (int(columns.reshape(-1, BLOCK).sum(axis=0).argmax()) + 1) % BLOCK
 
 
 def _comb_step(waves: Floats) -> float | None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from vision.colour_space import ILLUMINANT, LUMINANCE, lightness_of_y, linear_to_lab
 from vision.errors import LeafNotFound
 from vision.leaf_image import LeafImage
+from vision.light_profile import sum_of_light
 from vision.readings import ColourClass, LeafColour
 
 LEAST_WOOD_MM2 = 400.0
@@ -61,8 +62,8 @@ def measure_colour(leaf: LeafImage, *, colour_class: ColourClass) -> LeafColour:
     """
     _check_wood(leaf)
     some = slice(None, None, 2 if len(leaf.light) > MANY_ROWS else 1)
-    mask = leaf.on_leaf[some].view(np.uint8)
-    lab = linear_to_lab(np.asarray(cv2.mean(leaf.light[some], mask=mask)[:3]))
+    wood = leaf.on_leaf[some]
+    lab = linear_to_lab(sum_of_light(leaf.light[some], wood) / np.count_nonzero(wood))
     lightness, a, b = (float(value) for value in lab)
     dark, light = np.percentile(_cell_lightness(leaf), (5, 95))
     return LeafColour(

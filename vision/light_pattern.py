@@ -67,12 +67,20 @@ def pattern_of(
     if np.count_nonzero(known) < LEAST_CELLS:
         return ()
     cells = np.log(np.maximum(seen, 1e-4)).astype(np.float64)
-    row = np.broadcast_to(np.arange(ROWS) - (ROWS - 1) / 2, (COLUMNS, ROWS)).T[known]
-    slope, level = np.polyfit(row, cells[known], 1)
-    off = np.zeros((ROWS, COLUMNS))
-    off[known] = cells[known] - level - slope * row
+    off = np.where(known, _off_trend(cells, known), 0.0)
     kinds = _kinds(off) / np.sqrt(np.count_nonzero(known))
-    return tuple(np.round(np.einsum("pk,ek->pe", kinds, SIGNS).ravel(), 5).tolist())
+    return tuple(np.round((kinds @ SIGNS.T).ravel(), 5).tolist())
+
+
+def _off_trend(cells: Doubles, known: NDArray[np.bool_]) -> Doubles:
+    """Return cells less the straight line down the rows that is nearest to those known."""
+    count = np.count_nonzero(known, axis=1)
+    row = np.arange(ROWS) - (ROWS - 1) / 2
+    row -= count @ row / count.sum()
+    sums = np.einsum("rc,rc->r", cells, known.astype(np.float64))
+    spread = count @ row**2
+    slope = sums @ row / spread if spread > 0 else 0.0
+    return np.asarray(cells - sums.sum() / count.sum() - slope * row[:, None])
 
 
 def as_it_lies(pattern: Sequence[float], *, rows_turned: bool, columns_turned: bool) -> Doubles:
