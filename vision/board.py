@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.colour_space import srgb_to_linear
+from vision.colour_space import look_up_levels, srgb_to_linear
 from vision.errors import BoardNotFound
 from vision.grid_fit import LegendreGrid, degrees_of, field_basis
 
@@ -154,7 +154,8 @@ class Board:
         y = (rows.start + (np.arange(ny) + 0.5) * height / ny) * self.fine_step - 0.5
         coarse = self.field.log_on_grid(x, y)
         board = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
-        ratio = np.asarray(cv2.LUT(window, self.log_of_level) - board, dtype=np.float32)
+        light = look_up_levels(window, self.log_of_level)
+        ratio = np.asarray(cv2.subtract(light, board, dst=light), dtype=np.float32)
         return _at_least(ratio, window)
 
 
@@ -261,7 +262,7 @@ def _hold(
     width, height = full
     coarse, again = shrink(fine, COARSE_LONG_PX)
     table = LOG_LIGHT if decode is None else log_table(decode)
-    log_light = np.asarray(cv2.LUT(coarse, table), dtype=np.float32)
+    log_light = look_up_levels(coarse, table)
     size = _fit_size(log_light)
     small = np.asarray(cv2.resize(log_light, size, interpolation=cv2.INTER_AREA), np.float32)
     log_blank = None if blank is None else _blank_light(blank, (height, width, 3), table)
@@ -327,7 +328,7 @@ def _blank_light(
             "held the same way."
         )
     coarse, _ = shrink(shrink(blank, FINE_LONG_PX)[0], COARSE_LONG_PX)
-    light = np.asarray(cv2.LUT(coarse, table), dtype=np.float32)
+    light = look_up_levels(coarse, table)
     small = cv2.resize(light, _fit_size(light), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.GaussianBlur(cv2.medianBlur(small, 5), (0, 0), 2.0), dtype=np.float32)
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.block_rims import off_rims
-from vision.colour_space import srgb_to_linear
+from vision.colour_space import look_up_levels, srgb_to_linear
 from vision.outline import Outline
 
 REACH_PX = 7.0
@@ -209,7 +209,7 @@ def _profiles(
     levels = np.concatenate(parts).astype(np.uint8)
     if decode is None:
         return srgb_to_linear(levels)
-    return np.asarray(cv2.LUT(levels, decode[None]), dtype=np.float32)
+    return look_up_levels(levels, decode)
 
 
 def _crossing(

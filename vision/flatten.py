@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from vision.board import LightField
 from vision.colour_fit import apply_colour
+from vision.colour_space import look_up_levels
 from vision.leaf_image import LeafImage
 from vision.outline import Outline
 from vision.shooting_station import ColourMap
@@ -183,12 +184,11 @@ def flatten(
     size = straight.size_px
     gain = _gain(field, straight, board_rgb)
     levels = decode_table(None) if decode is None else decode
-    levels = levels.reshape(1, 256, 3)
     seen = _strips_by_table if straight.on_table is not None else _strips
     light = np.empty((size[1], size[0], 3), np.float32)
     for rows, flat in seen(rgb, straight):
         strip = light[rows]
-        cv2.LUT(flat, levels, dst=strip)
+        look_up_levels(flat, levels, into=strip)
         _brighten(strip, gain, rows, size)
         if colour is not None:
             strip[:] = apply_colour(strip, colour)

@@ -132,11 +132,11 @@ def scale_wood(
     weight = core.astype(np.float32)
     weight[(core & board) > 0] = BOARD_LIKE_WEIGHT
     size = (-(-columns // NEAR_STEP), -(-rows // NEAR_STEP))
-    total = _calm(hues * weight[..., None], size)
+    total = _calm(np.asarray(cv2.multiply(hues, cv2.merge([weight] * 3)), np.float32), size)
     count = _calm(weight, size)
-    inner = total[count > 0.5]
-    if len(inner):
-        overall = np.median(inner / count[count > 0.5][:, None], axis=0)
+    is_inner = count > 0.5
+    if is_inner.any():
+        overall = np.median([one[is_inner] / count[is_inner] for one in cv2.split(total)], axis=1)
         reached = OVERALL_WEIGHT * (count > 1e-5).astype(np.float32)
         total += reached[..., None] * overall
         count += reached
