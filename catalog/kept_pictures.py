@@ -13,7 +13,7 @@ from catalog.pictures import PictureStore
 from catalog.records import PictureKeys
 from vision.colour_space import linear_to_srgb8
 from vision.leaf_image import LeafImage
-from vision.picture_file import PictureKind, encode_picture
+from vision.picture_file import PictureKind, encode_mask, encode_picture
 
 FLAT_LONG_PX = 6000
 """No longer than this: above what a 24-megapixel camera gives, below what fills a disk."""
@@ -65,7 +65,7 @@ def encode_leaf(leaf: LeafImage) -> KeptPictures:
         flat=_jpeg(flat),
         screen=_jpeg(screen),
         thumb=_jpeg(thumb),
-        mask=_bilevel_png(on_leaf, rows=flat.shape[0], columns=flat.shape[1]),
+        mask=encode_mask(_resized(on_leaf, rows=flat.shape[0], columns=flat.shape[1])),
     )
 
 
@@ -122,14 +122,8 @@ def _jpeg(rgb: NDArray[np.uint8]) -> bytes:
     return encode_picture(rgb, PictureKind.JPEG, quality=QUALITY, half_colour=True)
 
 
-def _bilevel_png(on_leaf: NDArray[np.uint8], *, rows: int, columns: int) -> bytes:
-    mask = on_leaf * np.uint8(255)
-    if mask.shape != (rows, columns):
-        mask = np.asarray(
-            cv2.resize(mask, (columns, rows), interpolation=cv2.INTER_NEAREST), dtype=np.uint8
-        )
-    options = [cv2.IMWRITE_PNG_BILEVEL, 1, cv2.IMWRITE_PNG_COMPRESSION, 3]
-    written, png = cv2.imencode(".png", mask, options)
-    if not written:
-        raise ValueError(f"A mask of {columns} x {rows} pixels could not be written as PNG.")
-    return png.tobytes()
+def _resized(on_leaf: NDArray[np.uint8], *, rows: int, columns: int) -> NDArray[np.bool_]:
+    if on_leaf.shape != (rows, columns):
+        nearest = cv2.resize(on_leaf, (columns, rows), interpolation=cv2.INTER_NEAREST)
+        on_leaf = np.asarray(nearest, dtype=np.uint8)
+    return on_leaf.view(np.bool_)

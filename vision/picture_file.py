@@ -7,6 +7,8 @@ nor serial number of a camera can.
 from __future__ import annotations
 
 import io
+import struct
+import zlib
 from enum import StrEnum
 from functools import cache
 
@@ -18,6 +20,8 @@ from PIL import Image, ImageCms
 MM_PER_INCH = 25.4
 _PROFILE_DATE = slice(24, 36)
 """Where an ICC header keeps its date and time (ICC.1:2022, 7.2.1)."""
+_MASK_PACKING = 3
+"""Of zlib, 0 to 9: more takes twice the time to save two kilobytes."""
 _JFIF_DENSITY = slice(13, 18)
 """Where the JFIF header, first in the file, keeps the unit (1: per inch) and the density of both
 axes (ITU-T T.871, 10.1)."""
@@ -87,6 +91,37 @@ def encode_picture(
     file = io.BytesIO()
     Image.fromarray(np.ascontiguousarray(rgb)).save(file, kind.value, **options)
     return file.getvalue()
+
+
+def encode_mask(mask: NDArray[np.bool_]) -> bytes:
+    """Return a PNG of one bit a pixel, in a third of the time that OpenCV takes to pack the bits.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (rows, columns)
+        White where true.
+
+    Examples
+    --------
+    >>> seen = Image.open(io.BytesIO(encode_mask(np.array([[True, False, True]]))))
+    >>> seen.mode, list(seen.tobytes())
+    ('1', [160])
+    """
+    rows, columns = mask.shape
+    lines = np.zeros((rows, 1 + -(-columns // 8)), np.uint8)  # each begins with: no filter
+    lines[:, 1:] = np.packbits(mask, axis=1)
+    head = struct.pack(">IIBBBBB", columns, rows, 1, 0, 0, 0, 0)
+    parts = (
+        (b"IHDR", head),
+        (b"IDAT", zlib.compress(lines.tobytes(), _MASK_PACKING)),
+        (b"IEND", b""),
+    )
+    return b"\x89PNG\r\n\x1a\n" + b"".join(_png_chunk(*part) for part in parts)
+
+
+def _png_chunk(name: bytes, data: bytes) -> bytes:
+    check = zlib.crc32(data, zlib.crc32(name))
+    return struct.pack(">I", len(data)) + name + data + struct.pack(">I", check)
 
 
 def _jpeg(

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageCms
 
-from vision.picture_file import PictureKind, encode_picture, srgb_profile
+from vision.picture_file import PictureKind, encode_mask, encode_picture, srgb_profile
 
 WOOD = np.random.default_rng(5).integers(90, 200, (50, 80, 3), dtype=np.uint8)
 
@@ -48,3 +48,13 @@ def test_the_same_picture_gives_the_same_bytes() -> None:
 
     srgb_profile.cache_clear()
     assert once == [encode_picture(WOOD, kind, px_per_mm=2.0) for kind in PictureKind]
+
+
+def test_a_mask_comes_back_bit_by_bit_whatever_its_width() -> None:
+    masks = [np.random.default_rng(width).random((5, width)) < 0.5 for width in (1, 8, 13, 300)]
+
+    seen = [Image.open(io.BytesIO(encode_mask(mask))) for mask in masks]
+
+    for mask, picture in zip(masks, seen, strict=True):
+        assert picture.mode == "1"
+        np.testing.assert_array_equal(np.asarray(picture), mask)
