@@ -64,8 +64,9 @@ def traced_coarseness(rgb: NDArray[np.uint8]) -> float:
     rows, columns = rgb.shape[:2]
     if min(rows, columns) < 16 * BLOCK:
         return 0.0
-    offset_y = _block_border(_strips(rgb.transpose(1, 0, 2), 0))
-    strips = _strips(rgb, offset_y)
+    grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    offset_y = _block_border(_strips(grey.T, 0))
+    strips = _strips(grey, offset_y)
     offset_x = _block_border(strips)
     usable = (columns - offset_x) // BLOCK * BLOCK
     part = strips[:, :, offset_x : offset_x + usable].astype(np.float32)
@@ -102,13 +103,11 @@ _WAVE_SHAPES = _dct_rows()
 """The first two waves of a block's discrete cosine transform (T.81, annex A.3.3)."""
 
 
-def _strips(rgb: NDArray[np.uint8], offset: int) -> NDArray[np.uint8]:
-    """Return lightness in some rows of blocks, shape (`STRIPS`, 8, columns)."""
-    rows = (len(rgb) - offset) // BLOCK
+def _strips(grey: NDArray[np.uint8], offset: int) -> NDArray[np.uint8]:
+    """Return some rows of blocks, shape (`STRIPS`, 8, columns)."""
+    rows = (len(grey) - offset) // BLOCK
     picked = np.linspace(0.08 * rows, 0.92 * rows - 1, STRIPS).astype(int) * BLOCK + offset
-    return np.stack(
-        [cv2.cvtColor(np.ascontiguousarray(rgb[y : y + BLOCK]), cv2.COLOR_RGB2GRAY) for y in picked]
-    )
+    return np.stack([grey[y : y + BLOCK] for y in picked])
 
 
 def _block_border(strips: NDArray[np.uint8]) -> int:

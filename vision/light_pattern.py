@@ -57,12 +57,13 @@ def pattern_of(
         max(1, int(pixels / cells / FINE))
         for pixels, cells in zip(wood.shape, (ROWS, COLUMNS), strict=True)
     )
-    light, wood = light[:: step[0], :: step[1]], wood[:: step[0], :: step[1]]
+    luminance = cv2.transform(light, weights[None]).reshape(wood.shape)
+    luminance, wood = luminance[:: step[0], :: step[1]], wood[:: step[0], :: step[1]]
     size = (COLUMNS, ROWS)
     share = cv2.resize(
         np.ascontiguousarray(wood).view(np.uint8) * 255, size, interpolation=cv2.INTER_AREA
     )
-    seen = cv2.resize(np.ascontiguousarray(light), size, interpolation=cv2.INTER_AREA) @ weights
+    seen = cv2.resize(np.ascontiguousarray(luminance), size, interpolation=cv2.INTER_AREA)
     known = share >= WHOLE
     if np.count_nonzero(known) < LEAST_CELLS:
         return ()
