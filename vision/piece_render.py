@@ -82,7 +82,8 @@ class _Maps:
 
 
 _maps: KeptArrays[_Maps] = KeptArrays(MOST_KEPT_BYTES)
-_sheets: KeptArrays[NDArray[np.uint8]] = KeptArrays(MOST_KEPT_BYTES)
+_faces: KeptArrays[NDArray[np.uint8]] = KeptArrays(MOST_KEPT_BYTES)
+"""Painted layouts: a sheet is larger than what is painted from it, and changes with it."""
 
 
 def paint_pieces(
@@ -99,18 +100,18 @@ def paint_pieces(
     """
     spots = _spots(layout, pictures, trims, px_per_mm * FINER)
     geometry = (layout.placements, layout.panels, spots, px_per_mm)
-    maps = _maps.get(geometry, lambda: _map(layout, spots, px_per_mm))
 
-    def draw() -> NDArray[np.uint8]:
-        return _draw_sheet(layout, pictures, trims, spots, paper)
+    def paint() -> NDArray[np.uint8]:
+        maps = _maps.get(geometry, lambda: _map(layout, spots, px_per_mm))
+        return _through(maps, _draw_sheet(layout, pictures, trims, spots, paper), paper)
 
     names = tuple(
         (picture.name, picture.moved, None if picture.gain is None else picture.gain.tobytes())
         for picture in pictures
     )
     if not all(name for name, *_ in names):
-        return _through(maps, draw(), paper)
-    return _through(maps, _sheets.get((geometry, names, paper), draw), paper)
+        return paint()
+    return _faces.get((geometry, names, paper), paint)
 
 
 def _through(
