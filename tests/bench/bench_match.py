@@ -53,6 +53,7 @@ STORES = (
     match_render._painted,
     piece_render._maps,
     piece_render._faces,
+    piece_render._scaled,
 )
 
 
