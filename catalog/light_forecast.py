@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from catalog.catalog import Catalog
+from catalog.light_asked import LightAsked
 from catalog.light_words import missing_words
 from catalog.match_preview import cards_of
 from catalog.records import BundleId
@@ -16,33 +17,8 @@ from vision.finish import Finish
 from vision.lamp_search import LampSearch, search_lamps
 from vision.match_choice import MatchJudged, judge_in_lights, judge_matches
 from vision.readings import PairAlternation
-from vision.room_alternation import USUAL_LENGTH_MM
-from vision.room_lights import ROOM_WORDS, STANDING_EYE_MM, Room, Triple, free_room, named_room
+from vision.room_lights import ROOM_WORDS, STANDING_EYE_MM
 from vision.settings import DEFAULT_VISION_SETTINGS, VisionSettings
-
-
-@dataclass(frozen=True, slots=True)
-class LightAsked:
-    """A light by its name, or one lamp and an eye, mm from the middle of the panel.
-
-    Axes are those of `vision.room_lights`.
-    """
-
-    name: str = ""
-    lamp_mm: Triple | None = None
-    eye_mm: Triple = STANDING_EYE_MM
-
-    def room(self, length_mm: float | None) -> Room:
-        """Return the light about leaves of that length.
-
-        Raises
-        ------
-        RoomNotPossible
-            If the name is not known, or lamp or eye is not before the face.
-        """
-        if self.lamp_mm is not None:
-            return free_room(self.lamp_mm, self.eye_mm)
-        return named_room(self.name, length_mm=length_mm or USUAL_LENGTH_MM)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
-from catalog.leaf_views import Views
+from catalog.leaf_views import LeafView, Views
 from vision.alternation import judge_joint
 from vision.flags import AlternationFlag
 from vision.flitch_hue import level_hues
@@ -34,8 +35,14 @@ def judged_joints(
 
     It can be told where both pieces lie with their grain up and down, as photographed.
     """
-    lights = level_hues(leaf_lights(views))
+    lights = _level_lights(tuple(views.items()))
     return tuple(_judged(layout, joint, lamp, lights, known, settings) for joint in layout.joints)
+
+
+@lru_cache(maxsize=8)
+def _level_lights(seen: tuple[tuple[str, tuple[LeafView, ...]], ...]) -> dict[str, list[LeafLight]]:
+    """Return the lights of a bundle's leaves with one hue, kept while its photographs stay."""
+    return level_hues(leaf_lights(dict(seen)))
 
 
 def leaf_lights(views: Views) -> dict[str, list[LeafLight]]:

@@ -13,12 +13,13 @@ from catalog.catalog import Catalog
 from catalog.errors import NotInCatalog
 from catalog.leaf_pictures import fitted, leaf_extent, open_leaf, straight_cut
 from catalog.leaf_views import Views, leaf_views, plain_views, shown_under
+from catalog.light_asked import LightAsked
 from catalog.match_light import STORED, judged_joints, light_words
 from catalog.picture_caption import caption_match
 from catalog.pictures import PictureStore
 from catalog.preview_notes import preview_notes
 from catalog.records import BundleId, LeafCard
-from catalog.slanted_light import slant_words, slanted_light
+from catalog.slanted_light import room_about, slant_words, slanted_light
 from vision.cuts import CutPiece, cut_pieces
 from vision.errors import MatchNotPossible
 from vision.joint_cut import JointCut, JointLimits
@@ -57,6 +58,8 @@ class MatchPreview:
     leaves: tuple[LeafExtent, ...] = ()
     """The straight-edged sizes of the leaves used."""
     allowances: Allowances = field(default_factory=Allowances)
+    room: str = ""
+    """The light in words, where it is not the lamp as photographed."""
 
     @property
     def title(self) -> str:
@@ -68,6 +71,8 @@ class MatchPreview:
             match = f"{match}, joints trimmed"
         if not self.shows_light_and_dark:
             return f"{match}, light and dark not shown"
+        if self.room:
+            return f"{match}, in the light of {self.room}"
         return f"{match}, lamp {self.lamp.value}"
 
     def cut_pieces(self) -> tuple[CutPiece, ...]:
@@ -105,14 +110,16 @@ def preview_match(
     long_px: int = 1600,
     wish: FaceWish | None = None,
     joints: JointLimits | None = None,
+    asked: LightAsked | None = None,
     settings: VisionSettings = DEFAULT_VISION_SETTINGS,
 ) -> MatchPreview:
-    """Return a match of some leaves of a bundle as it would look under one lamp.
+    """Return a match of some leaves of a bundle as it would look in one light.
 
     Every leaf is shown under the same lamp. Where for one of them no photograph shows the slope
     of its fibres from the right end, all are shown as they lie, and the notes say that light and
     dark cannot be seen: a mirrored photograph never shows them. Where pieces lie at a slant, light
-    and dark is worked out from the leaves' fibres as fitted; see `catalog.slanted_light`.
+    and dark is worked out from the leaves' fibres as fitted, and so for every match in a light that
+    was not photographed; see `catalog.slanted_light`.
 
     Parameters
     ----------
@@ -130,6 +137,8 @@ def preview_match(
     joints : JointLimits or None
         Cut each joint of a run of whole leaves where the figure meets, within these limits; None:
         butt the leaves' straight edges.
+    asked : LightAsked or None
+        A light to be worked out, in place of the lamp's.
     settings : VisionSettings
         Limits of the words for light and dark.
 
@@ -139,13 +148,18 @@ def preview_match(
         If a leaf is not in the bundle.
     MatchNotPossible
         If no leaf is chosen, or the leaves do not give the match.
+    RoomNotPossible
+        If the light cannot be.
     """
     cards = cards_of(catalog, bundle_id, labels)
     views = leaf_views(catalog.photos(bundle_id))
     layout, extents = _lay_out(catalog.pictures, cards, labels, views, match, wish, joints)
     wanted = [(place.leaf, place.laid) for place in layout.placements]
-    slanted = None if layout.lies_along else slanted_light(layout, extents, lamp, views, settings)
-    true = shown_under(wanted, lamp, views) if layout.lies_along else None
+    light, is_photographed = asked or lamp, layout.lies_along and asked is None
+    slanted = None
+    if not is_photographed:
+        slanted = slanted_light(layout, extents, light, views, settings)
+    true = shown_under(wanted, lamp, views) if is_photographed else None
     if slanted is not None:
         true = slanted.shown
     shown = plain_views(wanted, lamp, views, cards) if true is None else true
@@ -167,15 +181,17 @@ def preview_match(
         for pair in catalog.alternation(bundle_id, match=stored.value)
     ]
     notes = preview_notes(
-        wanted, lamp, views, shown, unit=layout.unit, lies_along=layout.lies_along
+        wanted, lamp, views, shown, unit=layout.unit, is_photographed=is_photographed
     )
     said = light_words(
         layout,
         known,
-        slant=slant_words(layout, lamp, views, slanted),
+        slant=slant_words(layout, light, views, slanted),
         is_lit=true is not None,
     )
-    judged = judged_joints(layout, lamp, views, known, settings)
+    judged: tuple[PairAlternation | None, ...] = (None,) * len(layout.joints)
+    if asked is None:
+        judged = judged_joints(layout, lamp, views, known, settings)
     if slanted is not None:
         judged = tuple(one or other for one, other in zip(judged, slanted.joints, strict=True))
     return MatchPreview(
@@ -188,6 +204,7 @@ def preview_match(
         joints=judged,
         leaves=tuple(extents.values()),
         allowances=(wish or FaceWish()).allowances,
+        room="" if asked is None else room_about(layout, asked).words,
     )
 
 

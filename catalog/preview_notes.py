@@ -19,14 +19,14 @@ def preview_notes(
     shown: Sequence[Shown],
     *,
     unit: str,
-    lies_along: bool = True,
+    is_photographed: bool = True,
 ) -> tuple[str, ...]:
     """Return the sentences that belong beside a preview; see `catalog.match_preview`."""
     once = dict(zip(wanted, shown, strict=True))
     wanted, shown = list(once), list(once.values())
     said = (
-        _light_note(wanted, lamp, views) if lies_along else "",
-        _face_note(wanted, lamp, views, shown, is_lit=lies_along),
+        _light_note(wanted, lamp, views) if is_photographed else "",
+        _face_note(wanted, lamp, views, shown, is_lit=is_photographed),
     )
     notes = [note for note in said if note]
     if any(one.view.shot.wet for one in shown):

@@ -41,7 +41,8 @@ DETAIL_PX, SOFTENED_PX = 3.0, 0.7
 LEAST_LIGHT = 1e-4
 NOT_WHOLE = (
     "The lamp is moved over whole leaves that stand side by side; this match turns, cuts, moves or "
-    "stacks them. Choose a book or slip match of the same leaves to see light and dark travel."
+    "stacks them. Among the lights above choose “a lamp and an eye where I place them”, or take a "
+    "book or slip match of the same leaves to see light and dark travel."
 )
 MOVED_SHARE = 0.002
 """Leaves moved along their grain by more than this share of the face are not whole leaves."""

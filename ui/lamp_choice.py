@@ -9,8 +9,8 @@ from vision.shot import Lamp
 _WORDS = {Lamp.A: "Lamp A, top end", Lamp.B: "Lamp B, bottom end"}
 
 
-def choose_lamp() -> Lamp:
-    """Show the switch between the two lamps and return the one that is on."""
+def choose_lamp(*, is_off: bool = False) -> Lamp:
+    """Show the switch between the two lamps, greyed where neither is on; return the one chosen."""
     chosen = st.segmented_control(
         "Light from",
         list(_WORDS),
@@ -18,6 +18,7 @@ def choose_lamp() -> Lamp:
         default=Lamp.A,
         required=True,
         key="lamp",
+        disabled=is_off,
         bind="query-params",
     )
     return Lamp(chosen)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-from ui.words import lighter_leaf, lighter_words, signed
+from ui.words import lighter_leaf, lighter_words, signed, step_words
 from vision.flags import AlternationFlag
 from vision.readings import PairAlternation
 
@@ -154,7 +154,7 @@ def _joint_html(pair: PairAlternation | None) -> str:
 
 def _entry_html(pair: PairAlternation) -> str:
     swatches = "".join(f'<i class="fw-swatch fw-{part}"></i>' for part in flag_parts(pair.flag))
-    step = "" if pair.lightness_step is None else f" {signed(pair.lightness_step)} L*"
+    step = "" if pair.lightness_step is None else f" {step_words(pair)} L*"
     which = f", {lighter_words(pair)}" if pair.is_measured else ""
     words = f"{flag_words(pair.flag)}{step}{which}"
     return (

@@ -7,7 +7,7 @@ from html import escape
 
 import streamlit as st
 
-from catalog.light_forecast import LightAsked
+from catalog.light_asked import LightAsked
 from catalog.light_words import MATCH_WORDS, joints_words, worst_pair
 from ui.leaf_film import flag_parts, flag_words
 from ui.room_sketch import sketch_img
@@ -18,6 +18,8 @@ from vision.room_lights import ROOM_WORDS, STANDING_EYE_MM, Triple
 
 FREE = "free"
 FREE_WORDS = "a lamp and an eye where I place them"
+AS_PHOTOGRAPHED = "photographed"
+AS_PHOTOGRAPHED_WORDS = "no, the lamp as photographed"
 LAMP_M = (0.0, 1.5, 0.9)
 MOST_M = 20.0
 
@@ -32,8 +34,26 @@ def choose_light() -> LightAsked:
         key="light",
         bind="query-params",
     )
-    if chosen != FREE:
-        return LightAsked(chosen or next(iter(ROOM_WORDS)))
+    return enter_light(chosen or next(iter(ROOM_WORDS)))
+
+
+def choose_room() -> str:
+    """Show the lights by name, first the photographs' own; return the one chosen, or none."""
+    words = {AS_PHOTOGRAPHED: AS_PHOTOGRAPHED_WORDS, **ROOM_WORDS, FREE: FREE_WORDS}
+    chosen = st.selectbox(
+        "Or in another light",
+        list(words),
+        format_func=lambda name: words[name][:1].upper() + words[name][1:],
+        key="room",
+        bind="query-params",
+    )
+    return "" if chosen in (None, AS_PHOTOGRAPHED) else str(chosen)
+
+
+def enter_light(name: str) -> LightAsked:
+    """Return the light of that name; for a free one show where lamp and eye are."""
+    if name != FREE:
+        return LightAsked(name)
     st.caption(
         "Metres from the middle of the panel: to the right, up toward the upper end of the leaves, "
         "and out into the room."
@@ -75,10 +95,14 @@ def matches_html(matches: Sequence[MatchJudged]) -> str:
 
 
 def free_html(asked: LightAsked, *, length_mm: float | None) -> str:
-    """Return the drawing of a lamp and an eye placed freely."""
+    """Return the drawing of one light, its words below it."""
     room = asked.room(length_mm)
     drawn = sketch_img(room, length_mm=length_mm or USUAL_LENGTH_MM)
-    return f'<div class="fw-rooms"><div class="fw-room fw-chosen">{drawn}</div></div>'
+    words = room.words[:1].upper() + room.words[1:]
+    return (
+        f'<div class="fw-rooms"><div class="fw-room fw-chosen">{drawn}'
+        f"<b>{escape(words)}</b></div></div>"
+    )
 
 
 def _worst_html(pairs: Sequence[PairAlternation]) -> str:

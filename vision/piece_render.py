@@ -82,7 +82,10 @@ class _Maps:
 
 
 _maps: KeptArrays[_Maps] = KeptArrays(MOST_KEPT_BYTES)
-_sheets: KeptArrays[NDArray[np.uint8]] = KeptArrays(MOST_KEPT_BYTES)
+_scaled: KeptArrays[NDArray[np.uint8]] = KeptArrays(MOST_KEPT_BYTES)
+"""Parts of leaves at the sheet's scale, before any light is laid on them."""
+_faces: KeptArrays[NDArray[np.uint8]] = KeptArrays(MOST_KEPT_BYTES)
+"""Painted layouts: a sheet is larger than what is painted from it, and changes with it."""
 
 
 def paint_pieces(
@@ -99,18 +102,18 @@ def paint_pieces(
     """
     spots = _spots(layout, pictures, trims, px_per_mm * FINER)
     geometry = (layout.placements, layout.panels, spots, px_per_mm)
-    maps = _maps.get(geometry, lambda: _map(layout, spots, px_per_mm))
 
-    def draw() -> NDArray[np.uint8]:
-        return _draw_sheet(layout, pictures, trims, spots, paper)
+    def paint() -> NDArray[np.uint8]:
+        maps = _maps.get(geometry, lambda: _map(layout, spots, px_per_mm))
+        return _through(maps, _draw_sheet(layout, pictures, trims, spots, paper), paper)
 
     names = tuple(
         (picture.name, picture.moved, None if picture.gain is None else picture.gain.tobytes())
         for picture in pictures
     )
     if not all(name for name, *_ in names):
-        return _through(maps, draw(), paper)
-    return _through(maps, _sheets.get((geometry, names, paper), draw), paper)
+        return paint()
+    return _faces.get((geometry, names, paper), paint)
 
 
 def _through(
@@ -185,9 +188,14 @@ def _as_it_lies(
     photographed = compose(picture.moved, place.laid)
     whole = np.s_[trim.top : trim.bottom, trim.left : trim.right]
     part = np.s_[spot.window.top : spot.window.bottom, spot.window.left : spot.window.right]
-    pixels = np.ascontiguousarray(lay_pixels(picture.pixels[whole], photographed)[part])
+
+    def scaled() -> NDArray[np.uint8]:
+        pixels = np.ascontiguousarray(lay_pixels(picture.pixels[whole], photographed)[part])
+        return scale_picture(pixels, rows=spot.rows, columns=spot.columns)
+
+    key = (picture.name, trim, spot.window, photographed, spot.rows, spot.columns)
+    piece = _scaled.get(key, scaled) if picture.name else scaled()
     on_leaf = np.ascontiguousarray(lay_pixels(picture.on_leaf[whole], photographed)[part])
-    piece = scale_picture(pixels, rows=spot.rows, columns=spot.columns)
     if picture.gain is not None:
         gain = picture.gain[::-1] if reverses_rows(place.laid) else picture.gain
         ends = (spot.window.top / trim.height, spot.window.bottom / trim.height)

@@ -9,7 +9,7 @@ the end of the grain.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from types import MappingProxyType
 
@@ -28,6 +28,8 @@ STANDING_EYE_MM: Triple = (0.0, 300.0, 2200.0)
 WINDOW_MM = (1200.0, 1400.0)
 """Width and height of the windows."""
 WINDOW_CELLS = 6
+LEAST_ASIDE_MM = 800.0
+"""A window at the side stands at least so far past the edge of a wide panel."""
 SKY_RINGS, SKY_SPOKES = 9, 24
 SUN_UP_DEG, SUN_ASIDE_DEG = 20.0, 35.0
 """The low sun over the face, and to the side of the grain."""
@@ -57,8 +59,8 @@ class Room:
     eye_mm: Triple
 
 
-def named_room(name: str, *, length_mm: float) -> Room:
-    """Return one of `ROOM_WORDS` about a leaf of that length.
+def named_room(name: str, *, length_mm: float, width_mm: float = 0.0) -> Room:
+    """Return one of `ROOM_WORDS` about a leaf, or a panel, of that length and width.
 
     Raises
     ------
@@ -75,9 +77,16 @@ def named_room(name: str, *, length_mm: float) -> Room:
             f"No light is called {name!r}; known are {', '.join(ROOM_WORDS)}. Choose one of them, "
             "or place a lamp and an eye."
         )
-    places, facing, power = _SHINING[name](length_mm / 2)
+    places, facing, power = _SHINING[name](width_mm / 2, length_mm / 2)
     eye = (600.0, -200.0, 1500.0) if name == "window-end" else STANDING_EYE_MM
     return Room(name, ROOM_WORDS[name], places, facing, power, eye)
+
+
+def scaled_room(room: Room, per_mm: float) -> Room:
+    """Return the same light told in another unit, ``per_mm`` of which make a millimetre."""
+    x, y, z = room.eye_mm
+    eye = (x * per_mm, y * per_mm, z * per_mm)
+    return replace(room, places_mm=room.places_mm * per_mm, eye_mm=eye)
 
 
 def free_room(lamp_mm: Triple, eye_mm: Triple = STANDING_EYE_MM, *, name: str = "lamp") -> Room:
@@ -111,11 +120,11 @@ def _lamps(places: list[Triple]) -> tuple[Doubles, Doubles, Doubles]:
     return at, np.zeros_like(at), np.ones(len(at))
 
 
-def _lamp_row(half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
+def _lamp_row(_aside_mm: float, half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
     return _lamps([(float(x), half_mm + 500.0, 900.0) for x in np.arange(-1600.0, 1601.0, 800.0)])
 
 
-def _picture_light(half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
+def _picture_light(_aside_mm: float, half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
     return _lamps([(float(x), half_mm + 150.0, 220.0) for x in np.arange(-200.0, 201.0, 100.0)])
 
 
@@ -133,21 +142,21 @@ def _window(centre: Triple, across: Triple) -> tuple[Doubles, Doubles, Doubles]:
     return places, np.tile(inward, (len(places), 1)), np.ones(len(places))
 
 
-def _window_end(half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
+def _window_end(_aside_mm: float, half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
     return _window((0.0, half_mm + 1500.0, 900.0), (1.0, 0.0, 0.0))
 
 
-def _window_side(_half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
-    return _window((2000.0, 0.0, 900.0), (0.0, 1.0, 0.0))
+def _window_side(aside_mm: float, _half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
+    return _window((max(2000.0, aside_mm + LEAST_ASIDE_MM), 0.0, 900.0), (0.0, 1.0, 0.0))
 
 
-def _low_sun(_half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
+def _low_sun(_aside_mm: float, _half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
     up, aside = np.deg2rad(SUN_UP_DEG), np.deg2rad(SUN_ASIDE_DEG)
     at = np.array([[np.sin(aside) * np.cos(up), np.cos(aside) * np.cos(up), np.sin(up)]])
     return at * FAR_MM, np.zeros((1, 3)), np.ones(1)
 
 
-def _sky(_half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
+def _sky(_aside_mm: float, _half_mm: float) -> tuple[Doubles, Doubles, Doubles]:
     """Return an even sky in rings of equal light on the face."""
     up = np.sqrt((np.arange(SKY_RINGS) + 0.5) / SKY_RINGS)
     turn = (np.arange(SKY_SPOKES) + 0.5) / SKY_SPOKES * 2 * np.pi
@@ -174,7 +183,7 @@ ROOM_WORDS: Mapping[str, str] = MappingProxyType(
     }
 )
 """Names of lights and what they are."""
-_SHINING: dict[str, Callable[[float], tuple[Doubles, Doubles, Doubles]]] = {
+_SHINING: dict[str, Callable[[float, float], tuple[Doubles, Doubles, Doubles]]] = {
     "lamp-row": _lamp_row,
     "window-end": _window_end,
     "window-side": _window_side,

@@ -16,8 +16,9 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 STEADY = {
     "MALLOC_MMAP_MAX_": "0",
@@ -38,6 +39,7 @@ import vision.match_render as match_render  # noqa: E402
 import vision.piece_render as piece_render  # noqa: E402
 from catalog.picture_set import make_picture_set  # noqa: E402
 from tests.catalog.painted_stock import painted_catalog  # noqa: E402
+from vision.kept_arrays import KeptArrays  # noqa: E402
 from vision.match_layout import FaceWish, Match  # noqa: E402
 from vision.picture_file import PictureKind, encode_picture  # noqa: E402
 from vision.shot import Lamp, Shot  # noqa: E402
@@ -50,7 +52,8 @@ STORES = (
     leaf_pictures._lengths,
     match_render._painted,
     piece_render._maps,
-    piece_render._sheets,
+    piece_render._faces,
+    piece_render._scaled,
 )
 
 
@@ -89,6 +92,9 @@ def main() -> None:
             jobs.append((f"{name}, cold, from the catalogue", _cold(whole)))
             jobs.append((f"{name}, again, from the catalogue", whole))
             jobs.append((f"{name}, again, painted and encoded", _painting(whole)))
+            if match is Match.SUNBURST:
+                anew = _cold(_painting(whole), (piece_render._faces,))
+                jobs.append((f"{name}, by its kept map, encoded", anew))
         jobs.append(("picture set, PDF and zip", picture_set))
         spread: list[float] = []
         for name, job in jobs:
@@ -111,9 +117,11 @@ def _encoded(rgb: np.ndarray) -> int:
     return len(encode_picture(rgb, PictureKind.JPEG, half_colour=True))
 
 
-def _cold(job: Callable[[], object]) -> Callable[[], object]:
+def _cold(
+    job: Callable[[], object], stores: Sequence[KeptArrays[Any]] = STORES
+) -> Callable[[], object]:
     def forgetful() -> object:
-        for store in STORES:
+        for store in stores:
             store.forget()
         return job()
 

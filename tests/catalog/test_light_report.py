@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from catalog.errors import CatalogError
-from catalog.light_forecast import LightAsked, forecast_light
+from catalog.light_asked import LightAsked
+from catalog.light_forecast import forecast_light
 from catalog.light_report import light_report
 from tests.catalog.painted_stock import painted_catalog
 from vision.errors import RoomNotPossible

@@ -1,6 +1,6 @@
 """Drawn faces from drawn photographs: light and dark held against the samples' own physics."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,17 +11,20 @@ import pytest
 from catalog.catalog import Catalog, open_catalog
 from catalog.intake import finish_bundle, plan_intake, take_in
 from catalog.leaf_views import leaf_views
+from catalog.light_asked import LightAsked
 from catalog.match_preview import MatchPreview, preview_match
 from catalog.records import BundleId
 from catalog.slanted_light import fitted_leaves
 from sample_images import FlitchPlan, draw_flitch
 from sample_images.board_scene import level_camera
-from sample_images.lamps import lamps_of
+from sample_images.lamps import Light, lamps_of
 from sample_images.leaf import open_flitch
 from sample_images.placing import Place, reflectance
+from tests.room_lights import true_rooms
 from vision.colour_space import linear_to_lab, srgb_to_linear
-from vision.match_layout import FaceWish, Match
+from vision.match_layout import FaceWish, Joint, Match
 from vision.readings import Evidence
+from vision.room_lights import ROOM_WORDS
 from vision.settings import DEFAULT_VISION_SETTINGS
 from vision.shot import Lamp
 
@@ -43,6 +46,9 @@ PLAN = FlitchPlan(
 )
 FACES = [Match.DIAMOND, Match.BOX, Match.REVERSE_BOX, Match.HERRINGBONE]
 EDGE_MM = 6.0
+BESIDE_MM = 20.0
+MOST_OFF = 1.0
+"""L*, root mean square over the pieces of a face in a light that was never photographed."""
 
 
 @dataclass(frozen=True)
@@ -51,11 +57,22 @@ class Stock:
     bundle: BundleId
 
     def shown(
-        self, match: Match, lamp: Lamp = Lamp.A, *, wish: FaceWish | None = None
+        self,
+        match: Match,
+        lamp: Lamp = Lamp.A,
+        *,
+        wish: FaceWish | None = None,
+        asked: LightAsked | None = None,
     ) -> MatchPreview:
-        labels = ("01", "02", "03", "04")
         return preview_match(
-            self.catalog, self.bundle, labels, match=match, lamp=lamp, long_px=700, wish=wish
+            self.catalog,
+            self.bundle,
+            ("01", "02", "03", "04"),
+            match=match,
+            lamp=lamp,
+            long_px=700,
+            wish=wish,
+            asked=asked,
         )
 
 
@@ -112,10 +129,30 @@ def seen_lightness(preview: MatchPreview) -> np.ndarray:
     )
 
 
-def true_lightness(preview: MatchPreview, lamp: Lamp) -> np.ndarray:
-    """Return the same from the wood: each leaf put where it lies, that lamp and the eye above."""
+def step_beside(preview: MatchPreview, joint: Joint) -> float:
+    """Return the step of L* in the picture within `BESIDE_MM` of a joint."""
+    light, scale = srgb_to_linear(preview.rgb), preview.px_per_mm
+    line = np.ones(light.shape[:2], np.uint8)
+    ends = [(round(x * scale), round(y * scale)) for x, y in (joint.start_mm, joint.end_mm)]
+    cv2.line(line, *ends, 0)
+    near = cv2.distanceTransform(line, cv2.DIST_L2, 5) < BESIDE_MM * scale
+    left, right = (
+        light[near & inside(preview.layout.placements[at].outline_mm, near.shape, scale)]
+        for at in (joint.left_at, joint.right_at)
+    )
+    return linear_to_lab(right.mean(axis=0))[0] - linear_to_lab(left.mean(axis=0))[0]
+
+
+def under_lamp(preview: MatchPreview, lamp: Lamp) -> np.ndarray:
+    """Return the same from the wood: that lamp and the eye above."""
+    return true_lightness(preview, lamps_of(PLAN, lamp.value), level_camera(PLAN).position_mm)
+
+
+def true_lightness(
+    preview: MatchPreview, lamps: Sequence[Light], eye_mm: tuple[float, float, float]
+) -> np.ndarray:
+    """Return the same from the wood: each leaf put where it lies, in that light."""
     flitch = open_flitch(PLAN, px_per_mm=0.5)
-    lamps, eye = lamps_of(PLAN, lamp.value), level_camera(PLAN).position_mm
     sizes = {leaf.label: leaf for leaf in preview.leaves}
     found = []
     for one in preview.layout.placements:
@@ -124,7 +161,7 @@ def true_lightness(preview: MatchPreview, lamp: Lamp) -> np.ndarray:
         middle = (box.left + box.right) / 2, (box.top + box.bottom) / 2
         place = Place(x - middle[0], middle[1] - y, -one.turned_deg)
         face = flitch.leaf(int(one.leaf)).lay(one.laid.value)
-        light = reflectance(face, place, lamps, eye)
+        light = reflectance(face, place, lamps, eye_mm)
         own = np.stack(np.meshgrid(face.sheet.x_mm, face.sheet.y_mm), axis=-1)
         on_panel = place.to_board(own) * (1, -1) + middle
         points = np.array(one.outline_mm, np.float32)
@@ -157,12 +194,52 @@ def test_the_strip_on_a_blank_frame_does_not_carry_the_lamp_elsewhere(stock):
 def test_the_picture_shows_each_piece_as_light_as_its_wood_is_there(stock, match, lamp):
     preview = stock.shown(match, lamp)
 
-    seen, true = seen_lightness(preview), true_lightness(preview, lamp)
+    seen, true = seen_lightness(preview), under_lamp(preview, lamp)
 
     assert preview.shows_light_and_dark
     assert np.ptp(true) > 2.0
     error = (seen - seen.mean()) - (true - true.mean())
     assert np.sqrt(np.mean(error**2)) < 0.8, (seen, true)
+
+
+@pytest.mark.parametrize("name", sorted(ROOM_WORDS))
+@pytest.mark.parametrize("match", [Match.DIAMOND, Match.BOX, Match.BOOK])
+def test_in_the_light_of_a_room_picture_and_joints_show_each_piece_as_its_wood_is(
+    stock, match, name
+):
+    preview = stock.shown(match, asked=LightAsked(name))
+
+    seen = seen_lightness(preview)
+    room = true_rooms(preview.layout.length_mm)[name]
+    true = true_lightness(preview, room.patches, room.eye_mm)
+
+    assert preview.shows_light_and_dark
+    error = (seen - seen.mean()) - (true - true.mean())
+    assert np.sqrt(np.mean(error**2)) < MOST_OFF, (seen, true)
+    for joint, pair in zip(preview.layout.joints, preview.joints, strict=True):
+        assert pair is not None
+        assert pair.light == name
+        assert pair.lightness_low < pair.lightness_step < pair.lightness_high
+        # with wood's own figure beside the joint
+        assert pair.lightness_step == pytest.approx(step_beside(preview, joint), abs=2.0)
+
+
+def test_a_lamp_placed_where_it_was_photographed_shows_what_the_photographs_show(stock):
+    lamp, eye = lamps_of(PLAN, "A")[0].position_mm, level_camera(PLAN).position_mm
+    placed = stock.shown(Match.DIAMOND, asked=LightAsked("", lamp, eye))
+
+    assert "in the light of a lamp" in placed.title
+    other = seen_lightness(stock.shown(Match.DIAMOND))
+    assert seen_lightness(placed) == pytest.approx(other, abs=0.8)
+
+
+def test_a_room_is_told_without_grain_that_runs_many_ways(stock):
+    diamond = stock.shown(Match.DIAMOND, asked=LightAsked("window-side"))
+    book = stock.shown(Match.BOOK, asked=LightAsked("window-side"))
+
+    assert diamond.title.endswith("in the light of a window at the side")
+    assert book.title.endswith("a window at the side, square to the grain")
+    assert "No leaf was photographed in it" in " ".join(book.notes)
 
 
 @pytest.mark.parametrize("match", FACES)
@@ -216,6 +293,10 @@ def test_under_one_lamp_nothing_is_claimed_and_the_words_say_what_to_take(photos
         said = " ".join(preview.notes)
         assert "at a slant cannot be shown: the photographs of leaves 01, 02, 03, 04" in said
         assert "under lamp A and under lamp B" in said
+        in_room = one.shown(Match.BOOK, asked=LightAsked("low-sun"))
+        assert not in_room.shows_light_and_dark
+        assert all(pair is None for pair in in_room.joints)
+        assert "in this light cannot be shown: the photographs of leaves" in " ".join(in_room.notes)
 
 
 def test_leaves_whose_fibres_would_lean_as_none_do_are_not_believed(stock):

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 
 import pytest
 from PIL import Image
@@ -76,3 +77,39 @@ def test_a_bundle_that_is_not_in_the_catalogue_is_told(stock, tmp_path):
     assert ran.code == 3
     assert "no bundle number 99" in ran.stderr
     assert not (tmp_path / "match.png").exists()
+
+
+@pytest.mark.parametrize("match", ["book", "diamond", "box", "reverse-box", "herringbone", "slip"])
+def test_every_match_is_told_in_the_light_of_a_room_with_its_intervals(stock, tmp_path, match):
+    out = tmp_path / "match.png"
+    words = ["match", "--bundle", 1, "--match", match, "--out", out, "--long-px", 300, "--json"]
+
+    under_lamp = run_ui(*words, environment=stock)
+    before = out.read_bytes()
+    ran = run_ui(*words, "--room", "window-side", environment=stock)
+
+    assert under_lamp.code == ran.code == 0, ran.stderr
+    told = json.loads(ran.stdout)
+    assert told["shows_light_and_dark"]
+    assert "in the light of a window at the side" in told["title"]
+    assert told["pairs"]
+    assert {pair["light"] for pair in told["pairs"]} == {"window-side"}
+    assert {pair["light"] for pair in json.loads(under_lamp.stdout)["pairs"]} == {"lamp A"}
+    for pair in told["pairs"]:
+        assert pair["match"] == match
+        assert pair["lightness_low"] < pair["lightness_step"] < pair["lightness_high"]
+        assert pair["delta_e00_low"] <= pair["delta_e00"] <= pair["delta_e00_high"]
+    assert out.read_bytes() != before
+
+
+def test_a_lamp_is_placed_freely_over_a_match_but_not_behind_it(stock, tmp_path):
+    words = ["match", "--bundle", 1, "--match", "box", "--out", tmp_path / "match.png"]
+
+    placed = run_ui(*words, "--lamp-at", "0,1500,900", environment=stock)
+    behind = run_ui(*words, "--lamp-at", "0,1500,-900", environment=stock)
+    both = run_ui(*words, "--lamp-at", "0,1500,900", "--room", "low-sun", environment=stock)
+
+    assert "in the light of a lamp 1500 mm up, 900 mm before the face" in placed.stdout
+    assert behind.code == 3
+    assert "before the face" in behind.stderr
+    assert both.code == 2

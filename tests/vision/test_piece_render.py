@@ -193,3 +193,30 @@ def test_a_booked_face_trimmed_to_width_meets_mirrored_at_every_joint() -> None:
     for joint in (150, 300, 450):
         left, right = result[:, joint - 40 : joint], result[:, joint : joint + 40]
         assert np.array_equal(left, right[:, ::-1])
+
+
+def test_a_face_is_kept_for_the_next_look_but_not_for_another_light():
+    layout = lay_out(run(4), Match.DIAMOND)
+    wood = smooth_wood(7)
+
+    def seen(gain: float | None) -> NDArray[np.uint8]:
+        pictures = [
+            PlacedPicture(
+                wood,
+                np.ones(wood.shape[:2], bool),
+                place.laid,
+                PX_PER_MM,
+                None if gain is None else np.full((20, 3), gain),
+                name=f"kept for the next look {place.leaf}",
+            )
+            for place in layout.placements
+        ]
+        return render(layout, pictures, trims=[WHOLE] * 4, px_per_mm=1.0)
+
+    first, again, darker = seen(None), seen(None), seen(0.5)
+
+    assert again is first
+    assert darker.mean() < first.mean() - 10
+    assert np.array_equal(
+        first, painted(layout, 1.0, {place.leaf: wood for place in layout.placements})
+    )

@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 import click
 
+from catalog.light_asked import LightAsked
 from vision.errors import RoomNotPossible
 from vision.room_alternation import USUAL_LENGTH_MM
 from vision.room_lights import ROOM_WORDS, STANDING_EYE_MM, Room, Triple, free_room, named_room
@@ -40,21 +41,49 @@ class Place(click.ParamType[Triple]):
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
+_eye_option = click.option(
+    "--eye-at",
+    type=Place(),
+    help="Where the eye is, for --lamp-at and --worst-light; else two steps before the panel, as "
+    "someone stands.",
+)
+_lamp_option = click.option(
+    "--lamp-at",
+    type=Place(),
+    help="A lamp, mm from the middle of the panel: right, up along the grain, out of the face; "
+    "0,1500,900 hangs above it.",
+)
+
+
+def one_light_options(command: Command) -> Command:
+    """Add ``--room`` for one light, ``--lamp-at`` and ``--eye-at``."""
+    room = click.option(
+        "--room",
+        "room_name",
+        type=click.Choice(list(ROOM_WORDS)),
+        help="In this light, not under a lamp of the photographs.",
+    )
+    for option in (_eye_option, _lamp_option, room):
+        command = option(command)
+    return command
+
+
+def one_light(
+    room_name: str | None, lamp_at: Triple | None, eye_at: Triple | None
+) -> LightAsked | None:
+    """Return the light asked for, None if none was."""
+    if room_name is not None and lamp_at is not None:
+        raise click.UsageError("Name either a --room or a place of --lamp-at, not both.")
+    if lamp_at is not None:
+        return LightAsked("", lamp_at, eye_at or STANDING_EYE_MM)
+    return None if room_name is None else LightAsked(room_name)
+
+
 def light_options(command: Command) -> Command:
     """Add ``--room``, ``--lamp-at`` and ``--eye-at``."""
     for option in (
-        click.option(
-            "--eye-at",
-            type=Place(),
-            help="Where the eye is, for --lamp-at and --worst-light; else two steps before the "
-            "panel, as someone stands.",
-        ),
-        click.option(
-            "--lamp-at",
-            type=Place(),
-            help="A lamp, mm from the middle of the panel: right, up along the grain, out of the "
-            "face; 0,1500,900 hangs above it.",
-        ),
+        _eye_option,
+        _lamp_option,
         click.option(
             "--room",
             "room_names",

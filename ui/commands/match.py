@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -11,20 +13,23 @@ import click
 
 from catalog.cut_list import cut_list_csv
 from catalog.joint_words import trim_words
-from catalog.match_preview import preview_match
+from catalog.match_preview import MatchPreview, preview_match
 from catalog.rails_layout import RailsPaper
 from catalog.surroundings import Around, file_in_place, surround
 from catalog.template_sheets import print_templates
 from ui.commands.alternation_table import alternation_table
 from ui.commands.bundle_source import bundle_source
-from ui.commands.exits import finish
+from ui.commands.exits import Refusal, finish
 from ui.commands.face_options import face_options, face_wish
 from ui.commands.joint_options import joint_limits, joint_options
+from ui.commands.light_options import one_light, one_light_options
 from ui.commands.where import catalog_options
 from ui.leaf_choice import choose_leaves
+from ui.records import Record, pair_record
 from ui.settings_file import read_settings
 from vision.match_layout import Match
 from vision.picture_file import PictureKind
+from vision.room_lights import Triple
 from vision.shot import Lamp
 
 KINDS = {
@@ -86,6 +91,8 @@ KINDS = {
     help="Draw a door, a table or a wall to scale round the picture.",
 )
 @click.option("--person", is_flag=True, help="Draw a person of 1.75 m beside it.")
+@click.option("--json", "as_json", is_flag=True, help="Write records for other programs.")
+@one_light_options
 @joint_options
 @face_options
 @catalog_options
@@ -104,18 +111,24 @@ def match_command(
     best_joints: bool,
     around: str,
     person: bool,
+    room_name: str | None,
+    lamp_at: Triple | None,
+    eye_at: Triple | None,
+    as_json: bool,
     catalog_url: str | None,
     pictures: str | None,
     **face: Any,
 ) -> None:
-    """Lay leaves in a match and write what it will look like under one lamp.
+    """Lay leaves in a match and write what it will look like in one light.
 
     Takes the photographs in FOLDER, or a bundle of the catalogue. What each match is, `matches`
-    tells. Without a size the face is as large as the leaves give.
+    tells. Without a size the face is as large as the leaves give. A light named by --room or placed
+    by --lamp-at was not photographed: picture and joints are worked out, as in `alternation`.
     """
     kind = KINDS.get(out.suffix.lower())
     if kind is None:
         raise click.UsageError(f"{out.name} must end in one of {', '.join(KINDS)}.")
+    asked = one_light(room_name, lamp_at, eye_at)
     with bundle_source(folder, bundle, catalog_url=catalog_url, pictures=pictures) as source:
         paint = partial(
             preview_match,
@@ -126,6 +139,7 @@ def match_command(
             lamp=Lamp(lamp),
             wish=face_wish(face),
             joints=joint_limits(face) if best_joints else None,
+            asked=asked,
             settings=read_settings().vision,
         )
         preview = paint(long_px=long_px)
@@ -147,12 +161,28 @@ def match_command(
             templates.parent.mkdir(parents=True, exist_ok=True)
             templates.write_bytes(sheets)
         refused = source.refused
+    if as_json:
+        click.echo(json.dumps(_record(out, preview, refused), indent=2, ensure_ascii=False))
+    else:
+        _tell(out, preview)
+    finish(done=1, refused=refused)
+
+
+def _tell(out: Path, preview: MatchPreview) -> None:
     click.echo(f"{out}: {preview.title}")
     joints = [pair for pair in preview.joints if pair is not None]
     if joints:
         click.echo(alternation_table(joints))
-    for line in trim_words(preview.layout):
+    for line in (*trim_words(preview.layout), *preview.notes):
         click.echo(f"- {line}")
-    for note in preview.notes:
-        click.echo(f"- {note}")
-    finish(done=1, refused=refused)
+
+
+def _record(out: Path, preview: MatchPreview, refused: Sequence[Refusal]) -> Record:
+    return {
+        "picture": str(out),
+        "title": preview.title,
+        "shows_light_and_dark": preview.shows_light_and_dark,
+        "pairs": [pair_record(pair) for pair in preview.joints if pair is not None],
+        "notes": [*trim_words(preview.layout), *preview.notes],
+        "refused": [{"file": one.file, "reason": one.reason} for one in refused],
+    }

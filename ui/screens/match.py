@@ -1,4 +1,4 @@
-"""Leaves laid in a match, as they would look under one lamp."""
+"""Leaves laid in a match, as they would look under one lamp or in the light of a room."""
 
 from __future__ import annotations
 
@@ -12,10 +12,13 @@ import streamlit as st
 from catalog.catalog import Catalog
 from catalog.cut_list import cut_list_csv
 from catalog.joint_words import trim_words
+from catalog.leaf_views import leaf_views
+from catalog.light_asked import LightAsked
 from catalog.match_chart import match_chart
 from catalog.match_preview import MatchPreview, preview_match
 from catalog.rails_layout import RailsPaper
 from catalog.records import Bundle
+from catalog.slanted_light import judged_in_rooms
 from catalog.surroundings import Scene, file_in_place, surround
 from catalog.template_sheets import MOST_SHEETS, print_templates, template_sheets
 from catalog.template_words import CAUTIONS
@@ -24,13 +27,14 @@ from ui.face_entry import choose_match, choose_surroundings, enter_face, enter_j
 from ui.lamp_choice import choose_lamp
 from ui.leaf_film import joint_line_html, notes_html
 from ui.leaf_run import choose_run
+from ui.light_rooms import choose_room, enter_light, free_html, rooms_html
 from ui.match_table import START_WORDS, Arrangement, arranged, forget_arrangement, match_table
 from ui.plain_markdown import plain
 from ui.print_size import full_resolution_px, size_words
 from ui.relit_view import show_relit
 from ui.settings_file import read_settings
 from ui.shared_catalog import shared_catalog
-from vision.errors import MatchNotPossible
+from vision.errors import MatchNotPossible, RoomNotPossible
 from vision.joint_cut import JointLimits
 from vision.match_layout import FaceWish
 from vision.picture_file import PictureKind
@@ -52,7 +56,11 @@ def show() -> None:
     with match_place:
         match = choose_match()
     with lamp_place:
-        lamp = choose_lamp()
+        lamp_switch = st.container()
+        room = choose_room()
+    with lamp_switch:
+        lamp = choose_lamp(is_off=bool(room))
+    asked = enter_light(room) if room else None
     wish = enter_face(match)
     joints = enter_joints(match)
     around, person = choose_surroundings()
@@ -71,10 +79,11 @@ def show() -> None:
             long_px=PREVIEW_PX,
             wish=wish,
             joints=joints,
+            asked=asked,
             settings=read_settings().vision,
         )
         scene = surround(preview.layout, around, person=person)
-    except MatchNotPossible as refusal:
+    except (MatchNotPossible, RoomNotPossible) as refusal:
         st.warning(str(refusal))
         if laid != Arrangement(tuple(labels)) and st.button("Lay the leaves as they come"):
             forget_arrangement(key=key)
@@ -82,8 +91,9 @@ def show() -> None:
         return
     match_table(preview, laid, labels=labels, scene=scene, key=key)
     _tell(preview, laid)
+    _tell_rooms(catalog, bundle, preview, asked)
     show_relit(catalog, bundle.bundle_id, preview.layout)
-    _offer_downloads(catalog, bundle, laid.order, preview, (wish, joints))
+    _offer_downloads(catalog, bundle, laid.order, preview, (wish, joints, asked))
     if scene.shapes:
         _offer_view(preview, scene)
 
@@ -102,6 +112,34 @@ def _tell(preview: MatchPreview, laid: Arrangement) -> None:
             st.html(notes_html(trims))
 
 
+def _tell_rooms(
+    catalog: Catalog, bundle: Bundle, preview: MatchPreview, asked: LightAsked | None
+) -> None:
+    """Show the light asked for, and on demand what the match shows in every light with a name."""
+    length = preview.layout.length_mm if preview.layout.unit == "mm" else None
+    every = bool(preview.layout.joints) and st.toggle(
+        "This match in every light", key="every-light", bind="query-params"
+    )
+    if asked is not None and not (every and asked.name):
+        st.html(free_html(asked, length_mm=length))
+    if not every:
+        return
+    by_room = judged_in_rooms(
+        preview.layout,
+        preview.leaves,
+        leaf_views(catalog.photos(bundle.bundle_id)),
+        read_settings().vision,
+    )
+    if not by_room:
+        st.info(
+            "In other lights nothing can be told: every leaf takes a photograph under lamp A and "
+            "one under lamp B."
+        )
+        return
+    chosen = "" if asked is None else asked.name
+    st.html(rooms_html(by_room, chosen=chosen, length_mm=length))
+
+
 def _offer_view(preview: MatchPreview, scene: Scene) -> None:
     st.download_button(
         "Download with what is drawn round it (PNG)",
@@ -117,11 +155,12 @@ def _offer_downloads(
     bundle: Bundle,
     labels: Sequence[str],
     preview: MatchPreview,
-    asked: tuple[FaceWish, JointLimits | None],
+    asked: tuple[FaceWish, JointLimits | None, LightAsked | None],
 ) -> None:
     long_px = full_resolution_px(preview.layout, catalog.leaves(bundle.bundle_id))
     match, lamp = preview.layout.match, preview.lamp
     stem = f"{match}-{labels[0]}-{labels[-1]}"
+    light = f"lamp-{lamp}" if asked[2] is None else asked[2].name or "placed-lamp"
 
     def print_size(kind: PictureKind) -> bytes:
         return preview_match(
@@ -133,13 +172,14 @@ def _offer_downloads(
             long_px=long_px,
             wish=asked[0],
             joints=asked[1],
+            asked=asked[2],
         ).file(kind)
 
     for kind, ending in ((PictureKind.PNG, "png"), (PictureKind.TIFF, "tif")):
         st.download_button(
             f"Download at full resolution, {size_words(preview.layout)} ({kind.name})",
             partial(print_size, kind),
-            file_name=f"{stem}-lamp-{lamp}.{ending}",
+            file_name=f"{stem}-{light}.{ending}",
             mime=f"image/{kind.value}",
             on_click="ignore",
         )
