@@ -102,12 +102,15 @@ def solve(problem: Problem, first: Doubles) -> Solved:
     sizes = 1 / np.sqrt(np.maximum(_diagonal(problem.precision), 1e-12))
     going = np.arange(len(now))
     part = problem
+    free = np.arange(now.shape[1])
+    if problem.varied is None:
+        free = np.delete(free, SWING)
     for _ in range(MOST_ROUNDS):
-        bent = curve[going]
-        damped = bent + damping[going, None, None] * _diagonal(bent)[:, :, None] * np.eye(
-            now.shape[1]
-        )
-        step = _held_back(np.asarray(np.linalg.solve(damped, descent[going][..., None])[..., 0]))
+        bent = curve[going][:, free[:, None], free]
+        damped = bent + damping[going, None, None] * _diagonal(bent)[:, :, None] * np.eye(len(free))
+        step = np.zeros((len(going), now.shape[1]))
+        step[:, free] = np.linalg.solve(damped, descent[going][:, free, None])[..., 0]
+        step = _held_back(step)
         tried = now[going] + step
         new_cost, new_descent, new_curve = _look(part, tried)
         better = new_cost <= cost[going]
