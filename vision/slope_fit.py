@@ -11,7 +11,7 @@ stays at its prior, and lights across the grain are that much less sure.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -157,7 +157,7 @@ def fit_slopes(views: tuple[LeafLight, ...]) -> SlopeFit | None:
         Photographs of one dry leaf. Needed: both signs of slope against lamp A or B, and where
         lamp and eye stood; a lamp at the side is used besides.
     """
-    return _fit([views], None)[0]
+    return _fit([views], None)[0][0]
 
 
 @lru_cache(maxsize=16)
@@ -172,9 +172,9 @@ def fit_flitch(leaves: tuple[tuple[LeafLight, ...], ...]) -> tuple[SlopeFit | No
     leaves : tuple of tuples of LeafLight
         The photographs of each leaf, as in `fit_slopes`.
     """
-    alone = _fit(leaves, None)
+    alone, found = _fit(leaves, None)
     told = pool_lobes([None if one is None else _lobe_of(one) for one in alone])
-    together = _fit(leaves, told)
+    together, _ = _fit(leaves, told, found)
     hues = settle_hues(leaves)
     return tuple(
         None if fit is None else replace(fit, wood=_of_luminance(fit.wood * hue, fit.log_wood))
@@ -188,9 +188,16 @@ def _lobe_of(fit: SlopeFit) -> tuple[Doubles, Doubles]:
 
 
 def _fit(
-    leaves: Sequence[tuple[LeafLight, ...]], told: Sequence[ToldByOthers] | None
-) -> list[SlopeFit | None]:
-    found: list[SlopeFit | None] = [None] * len(leaves)
+    leaves: Sequence[tuple[LeafLight, ...]],
+    told: Sequence[ToldByOthers] | None,
+    first_found: Mapping[int, Doubles] | None = None,
+) -> tuple[list[SlopeFit | None], dict[int, Doubles]]:
+    """Return the fits, and all unknowns of each leaf that was fitted, by its place.
+
+    Where unknowns were found before, under other priors, the fit sets out from them.
+    """
+    fitted: list[SlopeFit | None] = [None] * len(leaves)
+    found: dict[int, Doubles] = {}
     known = [(index, usable_views(views)) for index, views in enumerate(leaves)]
     known = [(index, views) for index, views in known if views]
     for count in sorted({len(views) for _, views in known}):
@@ -198,10 +205,13 @@ def _fit(
         for first in range(0, len(alike), MOST_AT_ONCE):
             part = alike[first : first + MOST_AT_ONCE]
             chosen = [NOTHING_TOLD if told is None else told[index] for index, _ in part]
-            fits = _fit_alike([views for _, views in part], chosen)
-            for (index, _), fit in zip(part, fits, strict=True):
-                found[index] = fit
-    return found
+            before = None
+            if first_found is not None:
+                before = np.array([first_found[index] for index, _ in part])
+            fits, unknowns = _fit_alike([views for _, views in part], chosen, before)
+            for (index, _), fit, row in zip(part, fits, unknowns, strict=True):
+                fitted[index], found[index] = fit, row
+    return fitted, found
 
 
 def usable_views(views: Sequence[LeafLight]) -> tuple[LeafLight, ...]:
@@ -219,9 +229,11 @@ def usable_views(views: Sequence[LeafLight]) -> tuple[LeafLight, ...]:
 
 
 def _fit_alike(
-    leaves: Sequence[tuple[LeafLight, ...]], told: Sequence[ToldByOthers]
-) -> list[SlopeFit]:
-    """Return the fits of leaves with equally many photographs each."""
+    leaves: Sequence[tuple[LeafLight, ...]],
+    told: Sequence[ToldByOthers],
+    found: Doubles | None,
+) -> tuple[list[SlopeFit], Doubles]:
+    """Return the fits of leaves with equally many photographs each, and their unknowns."""
     over = [_is_mostly_over(views) for views in leaves]
     observed = np.array([[_log_observed(view) for view in views] for views in leaves])
     levels = [
@@ -244,18 +256,20 @@ def _fit_alike(
         varied=None,
         figured=np.zeros(len(leaves)),
     )  # fmt: skip
-    tried = [solve(problem, _start(problem, leaves, width)) for width in START_WIDTHS]
-    best = np.argmin([one.cost for one in tried], axis=0)
-    found = np.array([tried[k].unknowns[i] for i, k in enumerate(best)])
+    if found is None:
+        tried = [solve(problem, _start(problem, leaves, width)) for width in START_WIDTHS]
+        best = np.argmin([one.cost for one in tried], axis=0)
+        found = np.array([tried[k].unknowns[i] for i, k in enumerate(best)])
     problem = replace(problem, varied=what_varies(leaves))
     done = solve(problem, found)
     figured = _figured(done.unknowns)
     if figured.any():
         done = solve(replace(problem, figured=figured), done.unknowns)
-    return [
+    fits = [
         _read(problem, i, done.unknowns[i], done.information[i], leaves[i], over[i])
         for i in range(len(leaves))
     ]
+    return fits, done.unknowns
 
 
 def _figured(unknowns: Doubles) -> Doubles:
