@@ -8,6 +8,7 @@ have no head, so these half turns of the leaf are half turns of lamp and eye; se
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -134,14 +135,8 @@ def respond(
     swing : ndarray, shape (..., SLICES)
         Standard deviation of the slope within each slice, radians.
     """
-    leaning = np.asarray(lean)[..., None, None]
-    tilt = slope[..., None, :]
-    lamp = off_cone(lit.lamp, tilt, leaning)
-    eye = off_cone(lit.eye[..., None, :, :], tilt, leaning)
-    about, half = lamp.angle + eye.angle, (eye.angle - lamp.angle) / 2
-    own, square = _widened(width, swing, lamp, eye)
-    kept = own / square
-    shine = _shine(strength, kept, about**2 / square, half)
+    seen = _highlight(lit, slope, strength=strength, width=width, lean=lean, swing=swing)
+    lamp, eye, about, half, square, kept, shine = seen
     falling, turning = -about / square, np.tan(half)
     sent = lit.share * (1 + shine)
     total = sent.sum(axis=-2)
@@ -170,29 +165,44 @@ def log_respond(
     swing: Doubles,
 ) -> Doubles:
     """Return the log light of `respond` alone."""
-    leaning = np.asarray(lean)[..., None, None]
+    seen = _highlight(lit, slope, strength=strength, width=width, lean=lean, swing=swing)
+    return np.asarray(np.log((lit.share * (1 + seen.shine)).sum(axis=-2)))
+
+
+class _Highlight(NamedTuple):
+    """The highlight of every source on every slice, and what it comes of."""
+
+    lamp: OffCone
+    eye: OffCone
+    about: Doubles
+    half: Doubles
+    square: Doubles
+    """Of its width, with the swing in it."""
+    kept: Doubles
+    """The share of that which is its own."""
+    shine: Doubles
+    """Over diffuse light."""
+
+
+def _highlight(
+    lit: Lighting,
+    slope: Doubles,
+    *,
+    strength: Doubles,
+    width: Doubles,
+    lean: Doubles,
+    swing: Doubles,
+) -> _Highlight:
+    ratio, beta, leaning = (np.asarray(value)[..., None, None] for value in (strength, width, lean))
     tilt = slope[..., None, :]
     lamp = off_cone(lit.lamp, tilt, leaning)
     eye = off_cone(lit.eye[..., None, :, :], tilt, leaning)
-    own, square = _widened(width, swing, lamp, eye)
     about, half = lamp.angle + eye.angle, (eye.angle - lamp.angle) / 2
-    shine = _shine(strength, own / square, about**2 / square, half)
-    return np.asarray(np.log((lit.share * (1 + shine)).sum(axis=-2)))
-
-
-def _widened(
-    width: Doubles, swing: Doubles, lamp: OffCone, eye: OffCone
-) -> tuple[Doubles, Doubles]:
-    """Return the squares of the highlight's own width, and with the swing in it."""
-    own = np.square(np.asarray(width))[..., None, None]
     moved = (lamp.by_slope + eye.by_slope) * np.asarray(swing)[..., None, :]
-    return own, own + np.square(moved)
-
-
-def _shine(strength: Doubles, kept: Doubles, off: Doubles, half: Doubles) -> Doubles:
-    """Return highlight over diffuse light; ``kept`` is the share of the square of the width."""
-    ratio = np.asarray(strength)[..., None, None]
-    return np.asarray(ratio * np.sqrt(kept) * np.exp(-off / 2) / np.cos(half) ** 2)
+    square = np.square(beta) + np.square(moved)
+    kept = np.square(beta) / square
+    shine = ratio * np.sqrt(kept) * np.exp(-(about**2) / (2 * square)) / np.cos(half) ** 2
+    return _Highlight(lamp, eye, about, half, square, kept, shine)
 
 
 def unit(vector: Doubles) -> Doubles:

@@ -30,6 +30,7 @@ from vision.slope_priors import (
     SLICE_SD,
     SMALLEST_LEVEL_SD,
     ToldByOthers,
+    hold_swing,
     pool_lobes,
     prior_mean,
     prior_precision,
@@ -260,7 +261,9 @@ def _fit_alike(
         tried = [solve(problem, _start(problem, leaves, width)) for width in START_WIDTHS]
         best = np.argmin([one.cost for one in tried], axis=0)
         found = np.array([tried[k].unknowns[i] for i, k in enumerate(best)])
-    problem = replace(problem, varied=what_varies(leaves))
+    varied = what_varies(leaves)
+    untold = np.asarray(~varied.weight.any(axis=(1, 2)))
+    problem = replace(problem, varied=varied, precision=hold_swing(problem.precision, untold))
     done = solve(problem, found)
     figured = _figured(done.unknowns)
     if figured.any():

@@ -50,6 +50,8 @@ SWING_PRIOR, SWING_SD = np.deg2rad(0.5), 1.2
 the standard deviation of its log from leaf to leaf."""
 SWING_NEAR_SD, SWING_SLICE_SD = 0.3, 0.15
 """The same from decimetre to decimetre, and from slice to slice."""
+HELD = 1e6
+"""Inverse variance of the log of a swing that nothing tells."""
 LINES_LEFT_PRIOR, LINES_LEFT_SD = 0.25, 0.8
 """Share of the lines of one photograph that do not cancel against another (relief, pictures that do
 not lie quite alike), and the standard deviation of its log."""
@@ -128,6 +130,21 @@ def prior_precision(level_sd: float, photos: int, told: ToldByOthers) -> Doubles
     left = gains + 3 * photos
     spread[left, left] = LINES_LEFT_SD**2
     return np.asarray(np.linalg.inv(spread))
+
+
+def hold_swing(precision: Doubles, untold: NDArray[np.bool_]) -> Doubles:
+    """Return inverse covariances that hold the swing at its prior for leaves of which no two
+    photographs can be compared: the light of whole slices alone would make it up.
+
+    Parameters
+    ----------
+    precision : ndarray, shape (leaves, unknowns, unknowns)
+    untold : ndarray of bool, shape (leaves,)
+    """
+    held = precision.copy()
+    at = np.arange(SWING.start, SWING.stop)
+    held[:, at, at] += np.where(untold, HELD, 0.0)[:, None]
+    return held
 
 
 def pool_lobes(leaves: Sequence[tuple[Doubles, Doubles] | None]) -> list[ToldByOthers]:

@@ -14,6 +14,7 @@ from vision.optics import fibre_lobe, refract, transmit
 from vision.readings import SLICES, LightProfile, LightReference
 from vision.shot import Laid, Lamp, Shot
 from vision.slope_fit import fit_slopes
+from vision.slope_priors import SWING_PRIOR
 from vision.slope_swing import model_varied, what_varies
 
 STRENGTH, WIDTH = 0.8, np.deg2rad(9.0)
@@ -85,7 +86,7 @@ def test_swing_slope_and_highlight_of_figured_wood_are_found(mean_deg, second):
 
 
 def test_without_patterns_the_same_wood_is_misread():
-    """What patterns are for; readings from before they were kept have none."""
+    """What patterns are for; readings from before have none, and no swing is made up for them."""
     swing_off, slope_off = [], []
     for _ in range(8):
         views = two_views(np.random.default_rng(), SWINGS, mean_deg=0.5)
@@ -97,6 +98,7 @@ def test_without_patterns_the_same_wood_is_misread():
     swing_with, swing_without = np.mean(swing_off, axis=0)
     slope_with, slope_without = np.mean(slope_off, axis=0)
 
+    assert fits[1].swing == pytest.approx(SWING_PRIOR, rel=0.02)
     assert swing_with < 0.3 < swing_without
     assert slope_with < 0.7 * slope_without
 
